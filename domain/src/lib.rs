@@ -1,1 +1,20 @@
-//! domain
+//! The trade of bows and strings, and the mathematics that serves it.
+//!
+//! Everything here is a value or a pure function: it reads no clock, no file, no network and no
+//! database, and it knows neither JSON nor SQL. What depends on the present is handed a time.
+
+pub mod bows;
+pub mod clubs;
+pub mod fittings;
+pub mod ids;
+pub mod ledger;
+pub mod mail;
+pub mod members;
+pub mod parts;
+pub mod reminders;
+pub mod rules;
+pub mod safety;
+pub mod text;
+pub mod time;
+pub mod upkeep;
+mod words;

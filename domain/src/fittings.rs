@@ -1,0 +1,265 @@
+//! A part on a host: a string on a bow, a serving on a string, from … to ….
+
+use jiff::Timestamp;
+
+use crate::{
+    ids::{BowId, FittingId, PartId},
+    parts::{Part, PartKind},
+};
+
+/// What a part is fitted to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Host {
+    /// A bow.
+    Bow(BowId),
+    /// Another part: a serving lives on a string.
+    Part(PartId),
+}
+
+/// A part's stay on a host; it counts what is shot from `from` until just before `to`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Fitting {
+    /// Which stay.
+    pub id: FittingId,
+    /// What is fitted.
+    pub part_id: PartId,
+    /// To what.
+    pub host: Host,
+    /// Since when.
+    pub from: Timestamp,
+    /// Until when, if it is over.
+    pub to: Option<Timestamp>,
+}
+
+/// Why a part cannot be fitted or taken off so.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum FittingError {
+    /// The part was retired by then.
+    #[error("the part was retired on {0}")]
+    PartRetired(Timestamp),
+    /// The host was retired by then.
+    #[error("what it would be fitted to was retired on {0}")]
+    HostRetired(Timestamp),
+    /// That kind of part does not go there.
+    #[error("a {} is not fitted to {}", .part.label(), host_label(*.host))]
+    WrongHost {
+        /// The part's kind.
+        part: PartKind,
+        /// The host's kind; none is a bow.
+        host: Option<PartKind>,
+    },
+    /// The part is somewhere else in that time.
+    #[error("the part is already fitted from {from}; take it off first")]
+    PartElsewhere {
+        /// Since when.
+        from: Timestamp,
+    },
+    /// The host has such a part in that time.
+    #[error("there is already a {} from {from}; take that one off first", .kind.label())]
+    HostOccupied {
+        /// The kind there can be only one of.
+        kind: PartKind,
+        /// Since when.
+        from: Timestamp,
+    },
+    /// It has been taken off already.
+    #[error("the part was already taken off on {0}")]
+    AlreadyOff(Timestamp),
+    /// It would be taken off before it was fitted.
+    #[error("the part was only fitted on {0}")]
+    BeforeFitted(Timestamp),
+}
+
+fn host_label(host: Option<PartKind>) -> &'static str {
+    match host {
+        None => "a bow",
+        Some(PartKind::Bowstring) => "a string",
+        Some(PartKind::Cable) => "a cable",
+        Some(_) => "such a part",
+    }
+}
+
+impl Fitting {
+    /// Whether it covers a moment.
+    #[must_use]
+    pub fn covers(&self, at: Timestamp) -> bool {
+        self.from <= at && self.to.is_none_or(|to| at < to)
+    }
+
+    /// Whether the two share any time at all.
+    #[must_use]
+    pub fn overlaps(&self, other: &Self) -> bool {
+        self.to.is_none_or(|to| other.from < to) && other.to.is_none_or(|to| self.from < to)
+    }
+
+    /// Ends the stay.
+    ///
+    /// # Errors
+    /// [`FittingError::AlreadyOff`], [`FittingError::BeforeFitted`].
+    pub fn take_off(self, at: Timestamp) -> Result<Self, FittingError> {
+        match self.to {
+            Some(to) => Err(FittingError::AlreadyOff(to)),
+            None if at <= self.from => Err(FittingError::BeforeFitted(self.from)),
+            None => Ok(Self { to: Some(at), ..self }),
+        }
+    }
+}
+
+/// What must be known of the two sides before a part is fitted.
+#[derive(Debug, Clone, Copy)]
+pub struct Surroundings<'a> {
+    /// The part that is to be fitted.
+    pub part: &'a Part,
+    /// The host, where that is a part.
+    pub host_part: Option<&'a Part>,
+    /// Every stay of the part.
+    pub of_part: &'a [Fitting],
+    /// Every stay on the host of parts of the same kind.
+    pub same_kind_on_host: &'a [Fitting],
+}
+
+/// Passes a fitting that contradicts nothing on record.
+///
+/// # Errors
+/// The first contradiction found: a retired side, a kind that does not go there, the part being
+/// elsewhere, the place being taken.
+pub fn check(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
+    if let Some(retirement) = &around.part.retirement {
+        return Err(FittingError::PartRetired(retirement.at));
+    }
+    if let Some(retirement) = around.host_part.and_then(|host| host.retirement.as_ref()) {
+        return Err(FittingError::HostRetired(retirement.at));
+    }
+    let (kind, host) = (around.part.kind, around.host_part.map(|part| part.kind));
+    if !goes_on(kind, host) {
+        return Err(FittingError::WrongHost { part: kind, host });
+    }
+    if let Some(other) = around.of_part.iter().find(|other| other.overlaps(new)) {
+        return Err(FittingError::PartElsewhere { from: other.from });
+    }
+    let taken = around.same_kind_on_host.iter().find(|other| other.overlaps(new));
+    match taken {
+        Some(other) if kind.one_at_a_time() => {
+            Err(FittingError::HostOccupied { kind, from: other.from })
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Servings, nocking point, D-loop and peep go on a string or cable, the rest on a bow. Hosts are
+/// therefore never deeper than two, and no chain of hosts can close on itself.
+fn goes_on(kind: PartKind, host: Option<PartKind>) -> bool {
+    match host {
+        None => !kind.rides_on_string(),
+        Some(PartKind::Bowstring | PartKind::Cable) => {
+            kind.rides_on_string() || kind == PartKind::Other
+        }
+        Some(_) => false,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::{
+        parts::{End, Retirement},
+        text::Name,
+    };
+
+    fn at(day: i64) -> Timestamp {
+        Timestamp::from_second(day * 86_400).unwrap()
+    }
+
+    fn part(n: u128, kind: PartKind) -> Part {
+        Part {
+            id: PartId(Uuid::from_u128(n)),
+            kind,
+            name: Name::parse("x").unwrap(),
+            material: None,
+            strands: None,
+            made_on: None,
+            start: None,
+            unit_cost: None,
+            retirement: None,
+            created_at: at(0),
+        }
+    }
+
+    fn stay(part: &Part, from: i64, to: Option<i64>) -> Fitting {
+        Fitting {
+            id: FittingId(Uuid::nil()),
+            part_id: part.id,
+            host: Host::Bow(BowId(Uuid::nil())),
+            from: at(from),
+            to: to.map(at),
+        }
+    }
+
+    fn verdict(
+        new: Fitting,
+        part: &Part,
+        of_part: &[Fitting],
+        on_host: &[Fitting],
+    ) -> Result<(), FittingError> {
+        check(&new, Surroundings { part, host_part: None, of_part, same_kind_on_host: on_host })
+    }
+
+    #[test]
+    fn a_part_is_in_one_place_at_a_time() {
+        let string = part(1, PartKind::Bowstring);
+        let before = [stay(&string, 10, Some(20))];
+        let elsewhere = Err(FittingError::PartElsewhere { from: at(10) });
+        for (from, to, expected) in [
+            (20, None, Ok(())),
+            (0, Some(10), Ok(())),
+            (19, None, elsewhere),
+            (0, Some(11), elsewhere),
+            (0, None, elsewhere),
+            (12, Some(13), elsewhere),
+        ] {
+            assert_eq!(verdict(stay(&string, from, to), &string, &before, &[]), expected, "{from}");
+        }
+    }
+
+    #[test]
+    fn a_bow_has_one_string_but_any_number_of_cables() {
+        let (first, second) = (part(1, PartKind::Bowstring), part(2, PartKind::Bowstring));
+        assert_eq!(
+            verdict(stay(&second, 5, None), &second, &[], &[stay(&first, 0, None)]),
+            Err(FittingError::HostOccupied { kind: PartKind::Bowstring, from: at(0) })
+        );
+        let (first, second) = (part(1, PartKind::Cable), part(2, PartKind::Cable));
+        assert_eq!(verdict(stay(&second, 5, None), &second, &[], &[stay(&first, 0, None)]), Ok(()));
+    }
+
+    #[test]
+    fn servings_go_on_strings_and_strings_on_bows() {
+        for &kind in PartKind::ALL {
+            let on_bow = goes_on(kind, None);
+            let on_string = goes_on(kind, Some(PartKind::Bowstring));
+            assert!(on_bow != on_string || kind == PartKind::Other, "{kind}");
+            assert!(!goes_on(kind, Some(PartKind::CenterServing)), "{kind}");
+        }
+    }
+
+    #[test]
+    fn a_retired_part_stays_off() {
+        let mut string = part(1, PartKind::Bowstring);
+        let reason = Name::parse("frayed").unwrap();
+        string.retirement = Some(Retirement { at: at(3), end: End::Worn, reason });
+        assert_eq!(
+            verdict(stay(&string, 5, None), &string, &[], &[]),
+            Err(FittingError::PartRetired(at(3)))
+        );
+    }
+
+    #[test]
+    fn a_stay_ends_once_and_after_it_began() {
+        let string = part(1, PartKind::Bowstring);
+        assert_eq!(stay(&string, 5, None).take_off(at(9)).map(|f| f.to), Ok(Some(at(9))));
+        assert_eq!(stay(&string, 5, Some(7)).take_off(at(9)), Err(FittingError::AlreadyOff(at(7))));
+        assert_eq!(stay(&string, 5, None).take_off(at(5)), Err(FittingError::BeforeFitted(at(5))));
+    }
+}

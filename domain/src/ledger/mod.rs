@@ -1,0 +1,12 @@
+//! The ledger: what was shot, with which bow, when; and what that makes for every part.
+//!
+//! Entries are appended. Wear is always a sum over entries and fittings, so the order in which
+//! entries arrive cannot matter.
+
+mod log_time;
+mod shot_log;
+mod wear;
+
+pub use log_time::{LogTime, LogTimeError, MAX_AHEAD};
+pub use shot_log::{LogKind, ShotLog, Shots, ShotsError};
+pub use wear::{Clock, Reading, Stretch, count, stretches};

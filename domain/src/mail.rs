@@ -1,0 +1,130 @@
+//! What is said to people, and how far a mail has come. How it is said and sent is the worker's.
+
+use jiff::{Timestamp, civil::Date};
+
+use crate::{
+    bows::Bow,
+    ids::{MailId, MemberId},
+    members::EmailAddress,
+    parts::PartKind,
+    rules::{Condition, RuleTask},
+    text::Name,
+    words::words,
+};
+
+words! {
+    /// What a mail is about.
+    pub enum MailKind {
+        /// What a person's bows need, at most once a day.
+        Digest = "digest",
+    }
+}
+
+words! {
+    /// How far a mail has come.
+    pub enum MailState {
+        /// To be sent at its time.
+        Due = "due",
+        /// Taken by a worker, until its lease is over.
+        Sending = "sending",
+        /// A relay took it.
+        Sent = "sent",
+        /// A relay would not take it yet.
+        Retry = "retry",
+        /// The line broke after the last byte: the relay may have it.
+        Uncertain = "uncertain",
+        /// Not worth sending any more.
+        Cancelled = "cancelled",
+        /// No relay will ever take it; a person has to look.
+        Dead = "dead",
+    }
+}
+
+/// A row of the outbox: a mail to one person, carrying one or more reminders.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Mail {
+    /// Which mail.
+    pub id: MailId,
+    /// What it is about.
+    pub kind: MailKind,
+    /// To whom.
+    pub recipient: MemberId,
+    /// Their date when it is to be read.
+    pub for_date: Date,
+    /// What makes it one of a kind; see [`digest_key`].
+    pub dedupe_key: String,
+    /// How far it has come.
+    pub state: MailState,
+    /// When to send it.
+    pub due_at: Timestamp,
+    /// How often it was tried.
+    pub attempt: i32,
+}
+
+/// What makes a digest one of a kind: its recipient and their date.
+///
+/// # Example
+/// ```
+/// use domain::{ids::MemberId, mail::digest_key};
+/// use uuid::Uuid;
+/// let key = digest_key(MemberId(Uuid::nil()), jiff::civil::date(2027, 6, 1));
+/// assert_eq!(key, "digest|00000000-0000-0000-0000-000000000000|2027-06-01");
+/// ```
+#[must_use]
+pub fn digest_key(recipient: MemberId, on: Date) -> String {
+    format!("{}|{recipient}|{on}", MailKind::Digest)
+}
+
+/// The content of a digest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Digest {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// At which address.
+    pub address: EmailAddress,
+    /// Their date.
+    pub on: Date,
+    /// What there is to do, the most urgent first; never empty.
+    pub lines: Vec<DigestLine>,
+}
+
+/// One piece of work in a digest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DigestLine {
+    /// On which bow.
+    pub bow: Bow,
+    /// Who shoots that bow.
+    pub archer: Option<Name>,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What the part is called.
+    pub part: Name,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent.
+    pub condition: Condition,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// How long to wait before a mail is tried again, by the number of tries so far: 1, 5, 15 and 60
+/// minutes, then hourly; nothing after two days, when a reminder has lost its point.
+///
+/// # Example
+/// ```
+/// use domain::mail::retry_after_min;
+/// assert_eq!([1, 2, 3, 4, 50].map(retry_after_min), [Some(1), Some(5), Some(15), Some(60), Some(60)]);
+/// assert_eq!(retry_after_min(52), None);
+/// ```
+#[must_use]
+pub const fn retry_after_min(attempts: i32) -> Option<i64> {
+    match attempts {
+        ..=1 => Some(1),
+        2 => Some(5),
+        3 => Some(15),
+        4..=51 => Some(60),
+        _ => None,
+    }
+}

@@ -1,0 +1,142 @@
+//! People of a club, and the addresses that mail may go to.
+
+use std::fmt;
+
+use jiff::Timestamp;
+
+use crate::{ids::MemberId, text::Name, time::Zone, words::words};
+
+words! {
+    /// What a member may do.
+    pub enum Role {
+        /// Logs shots and upkeep, reads what is theirs.
+        Archer = "archer",
+        /// Looks after the archers of their squads.
+        Coach = "coach",
+        /// Looks after the whole club.
+        Owner = "owner",
+    }
+}
+
+/// A person in a club.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Member {
+    /// Which person.
+    pub id: MemberId,
+    /// What they are called.
+    pub name: Name,
+    /// Where mail to them goes.
+    pub email: EmailAddress,
+    /// What they may do.
+    pub role: Role,
+    /// Where they live, if not where the club shoots.
+    pub zone: Option<Zone>,
+    /// Since when they are on record.
+    pub created_at: Timestamp,
+}
+
+/// Why an address was refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum AddressError {
+    /// Not of the form name@domain.
+    #[error("must be a mail address such as name@example.org")]
+    Malformed,
+    /// Letters outside ASCII: a look-alike of another's address cannot be told apart.
+    #[error("must be written in ASCII letters")]
+    NotAscii,
+    /// The domain has no dot, or is a number.
+    #[error("must name a mail domain such as example.org")]
+    Domain,
+}
+
+/// A mail address in lower case, of the plain kind that every relay takes.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct EmailAddress(String);
+
+impl EmailAddress {
+    /// Takes an address as typed.
+    ///
+    /// RFC 5321 allows quoted local parts and address literals; both are refused here, as is
+    /// anything outside ASCII, because an account is found by its address and two addresses that
+    /// look the same must be the same.
+    ///
+    /// # Errors
+    /// [`AddressError`].
+    ///
+    /// # Example
+    /// ```
+    /// use domain::members::{AddressError, EmailAddress};
+    /// assert_eq!(EmailAddress::parse("Ada@Example.org")?.as_str(), "ada@example.org");
+    /// assert_eq!(EmailAddress::parse("ada@localhost"), Err(AddressError::Domain));
+    /// # Ok::<(), AddressError>(())
+    /// ```
+    pub fn parse(typed: &str) -> Result<Self, AddressError> {
+        let text = typed.trim();
+        if !text.is_ascii() {
+            return Err(AddressError::NotAscii);
+        }
+        let (local, domain) = text.rsplit_once('@').ok_or(AddressError::Malformed)?;
+        let local_ok = !local.is_empty()
+            && local.len() <= 64
+            && !local.starts_with('.')
+            && !local.ends_with('.')
+            && !local.contains("..")
+            && local
+                .bytes()
+                .all(|b| b.is_ascii_alphanumeric() || b"!#$%&'*+-/=?^_`{|}~.".contains(&b));
+        if !local_ok || text.len() > 254 {
+            return Err(AddressError::Malformed);
+        }
+        let labels: Vec<&str> = domain.split('.').collect();
+        let label_ok = |label: &&str| {
+            !label.is_empty()
+                && label.len() <= 63
+                && !label.starts_with('-')
+                && !label.ends_with('-')
+                && label.bytes().all(|b| b.is_ascii_alphanumeric() || b == b'-')
+        };
+        let is_name = labels.last().is_some_and(|top| !top.bytes().all(|b| b.is_ascii_digit()));
+        if labels.len() < 2 || !is_name || !labels.iter().all(label_ok) {
+            return Err(AddressError::Domain);
+        }
+        Ok(Self(text.to_ascii_lowercase()))
+    }
+
+    /// The address as text.
+    #[must_use]
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+}
+
+impl fmt::Display for EmailAddress {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(&self.0)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_is_plain_ascii_with_a_real_domain() {
+        for good in ["a@b.cc", "o'neil+bow@club.example.org", "x_y-z@xn--bcher-kva.example"] {
+            assert_eq!(EmailAddress::parse(good).map(|a| a.0), Ok(good.to_owned()));
+        }
+        for (bad, why) in [
+            ("ada", AddressError::Malformed),
+            ("@example.org", AddressError::Malformed),
+            ("a b@example.org", AddressError::Malformed),
+            ("a@b@example.org", AddressError::Malformed),
+            ("a\r\n@example.org", AddressError::Malformed),
+            ("\u{430}da@example.org", AddressError::NotAscii),
+            ("ada@localhost", AddressError::Domain),
+            ("ada@[127.0.0.1]", AddressError::Domain),
+            ("ada@127.0.0.1", AddressError::Domain),
+            ("ada@example..org", AddressError::Domain),
+        ] {
+            assert_eq!(EmailAddress::parse(bad), Err(why), "{bad:?}");
+        }
+    }
+}

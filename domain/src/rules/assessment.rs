@@ -1,0 +1,190 @@
+//! What all the rules together say of a part.
+
+use jiff::{Timestamp, civil::Date};
+
+use super::{Condition, Rule, Verdict, common_practice::SETTLE_IN_SHOTS, judge};
+use crate::{
+    ledger::{Clock, Reading},
+    parts::{Part, PartKind},
+    time::Zone,
+};
+
+/// Everything that is known of a part when it is judged.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PartRecord {
+    /// The part.
+    pub part: Part,
+    /// Its clocks.
+    pub readings: Vec<Reading>,
+    /// When it was first fitted, or first counted from.
+    pub first_fitted_at: Option<Timestamp>,
+}
+
+impl PartRecord {
+    /// What one of its clocks shows.
+    #[must_use]
+    pub fn reading(&self, clock: Clock) -> Option<Reading> {
+        self.readings.iter().copied().find(|reading| reading.clock == clock)
+    }
+
+    /// The shots of its whole life.
+    #[must_use]
+    pub fn life_shots(&self) -> i64 {
+        self.reading(Clock::Life).map_or(0, |reading| reading.shots)
+    }
+
+    /// The days since it was first fitted; a string ages in the case too.
+    #[must_use]
+    pub fn days_since_first_fitted(&self, zone: &Zone, today: Date) -> Option<i64> {
+        let first = zone.date_of(self.first_fitted_at?);
+        first.until(today).ok().map(|span| i64::from(span.get_days()))
+    }
+}
+
+/// What a part is now, and why.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Assessment {
+    /// The most urgent of what holds.
+    pub condition: Condition,
+    /// Why, in words and numbers.
+    pub reason: String,
+    /// What each rule says, the most urgent first.
+    pub verdicts: Vec<Verdict>,
+}
+
+/// Judges a part by every rule for its kind.
+///
+/// # Example
+/// ```
+/// use domain::{ids::*, ledger::*, parts::*, rules::*, text::Name, time::Zone, upkeep::UpkeepTask};
+/// use jiff::{Timestamp, civil::date};
+/// use uuid::Uuid;
+/// let part = Part {
+///     id: PartId(Uuid::nil()), kind: PartKind::Bowstring, name: Name::parse("blue")?,
+///     material: None, strands: None, made_on: None, start: None, unit_cost: None,
+///     retirement: None, created_at: Timestamp::UNIX_EPOCH,
+/// };
+/// let reading = |clock, shots| Reading { clock, shots, reset_at: None };
+/// let readings = vec![reading(Clock::Life, 520), reading(Clock::Since(UpkeepTask::Waxed), 520)];
+/// let record = PartRecord { part, readings, first_fitted_at: Some(Timestamp::UNIX_EPOCH) };
+/// let rules = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()));
+/// let found = assess(&record, &rules, &Zone::utc(), date(1970, 1, 5));
+/// assert_eq!(found.condition, Condition::Due);
+/// assert_eq!(found.reason, "wax the string: 520 shots and never waxed; plan 500");
+/// # Ok::<(), domain::text::TextError>(())
+/// ```
+#[must_use]
+pub fn assess(record: &PartRecord, rules: &[Rule], zone: &Zone, today: Date) -> Assessment {
+    if let Some(retirement) = &record.part.retirement {
+        let reason = format!(
+            "retired on {} ({}): {}",
+            zone.date_of(retirement.at),
+            retirement.end,
+            retirement.reason
+        );
+        return Assessment { condition: Condition::Retired, reason, verdicts: Vec::new() };
+    }
+    let mut verdicts: Vec<Verdict> = rules
+        .iter()
+        .filter(|rule| rule.part_kind == record.part.kind)
+        .filter_map(|rule| verdict(record, rule, zone, today))
+        .collect();
+    verdicts.sort_by_key(|verdict| (verdict.condition, verdict.task));
+    let worst = verdicts.first().filter(|verdict| verdict.condition.wants_work());
+    let (condition, reason) = match (worst, settling(record)) {
+        (Some(worst), _) => {
+            let work = worst.task.instruction(record.part.kind);
+            (worst.condition, format!("{work}: {}", worst.reason))
+        }
+        (None, Some(reason)) => (Condition::Settling, reason),
+        (None, None) => (Condition::Sound, "nothing due".to_owned()),
+    };
+    Assessment { condition, reason, verdicts }
+}
+
+fn verdict(record: &PartRecord, rule: &Rule, zone: &Zone, today: Date) -> Option<Verdict> {
+    let reading = record.reading(rule.task.clock())?;
+    let opened_at = reading.reset_at.or(record.first_fitted_at);
+    judge(rule, reading, opened_at.map(|at| zone.date_of(at)), today)
+}
+
+/// A new string is settling from its first shot until it has had the shots to be trusted.
+fn settling(record: &PartRecord) -> Option<String> {
+    let shots = record.life_shots();
+    let stretches = matches!(record.part.kind, PartKind::Bowstring | PartKind::Cable);
+    let fitted = record.first_fitted_at.is_some();
+    (stretches && fitted && shots < i64::from(SETTLE_IN_SHOTS))
+        .then(|| format!("{shots} of {SETTLE_IN_SHOTS} settle-in shots"))
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::date;
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::{
+        ids::{PartId, RuleId},
+        parts::{End, Retirement},
+        rules::default_book,
+        text::Name,
+    };
+
+    fn record(shots: i64, fitted: bool) -> PartRecord {
+        let part = Part {
+            id: PartId(Uuid::nil()),
+            kind: PartKind::Bowstring,
+            name: Name::parse("blue").unwrap(),
+            material: None,
+            strands: None,
+            made_on: None,
+            start: None,
+            unit_cost: None,
+            retirement: None,
+            created_at: Timestamp::UNIX_EPOCH,
+        };
+        let readings = part
+            .kind
+            .clocks()
+            .iter()
+            .map(|&clock| Reading { clock, shots, reset_at: None })
+            .collect();
+        let first_fitted_at = fitted.then_some(Timestamp::UNIX_EPOCH);
+        PartRecord { part, readings, first_fitted_at }
+    }
+
+    fn check(record: &PartRecord, condition: Condition, reason: &str) {
+        let rules = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()));
+        let found = assess(record, &rules, &Zone::utc(), date(1970, 1, 2));
+        assert_eq!((found.condition, found.reason.as_str()), (condition, reason));
+    }
+
+    #[test]
+    fn a_new_string_is_settling_only_once_it_is_on_a_bow() {
+        check(&record(0, false), Condition::Sound, "nothing due");
+        check(&record(0, true), Condition::Settling, "0 of 200 settle-in shots");
+        check(&record(199, true), Condition::Settling, "199 of 200 settle-in shots");
+        check(&record(200, true), Condition::Sound, "nothing due");
+    }
+
+    #[test]
+    fn the_most_urgent_rule_speaks() {
+        let words = "change the string: 30,000 shots in all; retire at 30,000";
+        let mut worn = record(30_000, true);
+        for reading in worn.readings.iter_mut().filter(|reading| reading.clock != Clock::Life) {
+            *reading = Reading { shots: 450, reset_at: Some(Timestamp::UNIX_EPOCH), ..*reading };
+        }
+        check(&worn, Condition::Overdue, words);
+    }
+
+    #[test]
+    fn a_retired_part_wants_nothing_more() {
+        let mut gone = record(40_000, true);
+        gone.part.retirement = Some(Retirement {
+            at: Timestamp::UNIX_EPOCH,
+            end: End::Worn,
+            reason: Name::parse("fuzzy").unwrap(),
+        });
+        check(&gone, Condition::Retired, "retired on 1970-01-01 (worn): fuzzy");
+    }
+}

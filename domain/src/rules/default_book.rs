@@ -1,0 +1,50 @@
+//! The rule book that a club starts with. All of it is common practice, no source, and all of it
+//! is the club's to change; the bow and string maker's instructions come first.
+
+use jiff::Timestamp;
+
+use super::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
+use crate::{ids::RuleId, parts::PartKind};
+
+/// What stands as the source of each default.
+pub const COMMON_PRACTICE: &str = "common practice, no source";
+
+/// One line of the book: on what, which work, at how many shots, after how many days.
+type Line = (PartKind, RuleTask, ShotLimits, Option<DayLimits>);
+
+const fn shots(plan: u32, notice: u32, grace: u32) -> ShotLimits {
+    ShotLimits { plan, notice, grace, retire: None }
+}
+
+const fn days(plan: u32, notice: u32, grace: u32) -> DayLimits {
+    DayLimits { plan: Some(plan), notice, grace, retire_months: None }
+}
+
+/// A string goes by its shots or after three years, whichever comes first.
+const STRING_SHOTS: ShotLimits = ShotLimits { retire: Some(30_000), ..shots(15_000, 1_500, 3_000) };
+const STRING_AGE: DayLimits =
+    DayLimits { plan: None, notice: 60, grace: 0, retire_months: Some(36) };
+
+/// The grace is a fifth of the plan: enough for a week away, too little to forget.
+const BOOK: [Line; 4] = [
+    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), Some(days(14, 3, 3))),
+    (PartKind::CenterServing, RuleTask::Inspect, shots(1_000, 150, 200), Some(days(30, 0, 6))),
+    (PartKind::CenterServing, RuleTask::ReServe, shots(3_000, 300, 600), None),
+    (PartKind::Bowstring, RuleTask::Change, STRING_SHOTS, Some(STRING_AGE)),
+];
+
+/// The rules a new club starts with, one id each from `next_id`.
+#[must_use]
+pub fn default_book(set_at: Timestamp, mut next_id: impl FnMut() -> RuleId) -> Vec<Rule> {
+    let provenance = Provenance { set_at, set_by: None, source: COMMON_PRACTICE.to_owned() };
+    BOOK.iter()
+        .map(|&(part_kind, task, shots, days)| Rule {
+            id: next_id(),
+            part_kind,
+            task,
+            shots: Some(shots),
+            days,
+            provenance: provenance.clone(),
+        })
+        .collect()
+}

@@ -1,0 +1,16 @@
+//! Maintenance rules: what is due on a part, and why.
+//!
+//! A rule is data, so that a club can set it; how a rule judges is here, in one place for all.
+
+mod assessment;
+pub mod common_practice;
+mod condition;
+mod default_book;
+mod rule;
+mod verdict;
+
+pub use assessment::{Assessment, PartRecord, assess};
+pub use condition::Condition;
+pub use default_book::{COMMON_PRACTICE, default_book};
+pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
+pub use verdict::{Trigger, Verdict, judge};

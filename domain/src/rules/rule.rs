@@ -1,0 +1,108 @@
+//! A rule: which work, on which kind of part, at which counts.
+
+use jiff::Timestamp;
+
+use crate::{
+    ids::{MemberId, RuleId},
+    ledger::Clock,
+    parts::PartKind,
+    upkeep::UpkeepTask,
+    words::words,
+};
+
+words! {
+    /// The work that a rule asks for.
+    pub enum RuleTask {
+        /// Wax the strands.
+        Wax = "wax",
+        /// Look it over.
+        Inspect = "inspect",
+        /// Wind a new serving.
+        ReServe = "re_serve",
+        /// Measure the nocking point.
+        CheckNockingPoint = "check_nocking_point",
+        /// Take the part out of use and fit another.
+        Change = "change",
+    }
+}
+
+impl RuleTask {
+    /// What the rule counts by: work that ends the part's life counts all of it, any other counts
+    /// from the last time it was done.
+    #[must_use]
+    pub const fn clock(self) -> Clock {
+        match self {
+            Self::Wax => Clock::Since(UpkeepTask::Waxed),
+            Self::Inspect => Clock::Since(UpkeepTask::Inspected),
+            Self::CheckNockingPoint => Clock::Since(UpkeepTask::NockingPointSet),
+            Self::ReServe | Self::Change => Clock::Life,
+        }
+    }
+
+    /// The work as an instruction, for a part called `part`.
+    #[must_use]
+    pub fn instruction(self, part: PartKind) -> String {
+        let part = part.label();
+        match self {
+            Self::Wax => format!("wax the {part}"),
+            Self::Inspect => format!("inspect the {part}"),
+            Self::ReServe => format!("re-serve the {part}"),
+            Self::CheckNockingPoint => "check the nocking point".to_owned(),
+            Self::Change => format!("change the {part}"),
+        }
+    }
+}
+
+/// Limits counted in shots.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ShotLimits {
+    /// The work is planned for this count.
+    pub plan: u32,
+    /// So many shots ahead it is announced.
+    pub notice: u32,
+    /// So many past the plan are borne with where there is no limit for retiring.
+    pub grace: u32,
+    /// At this count the part is out of use.
+    pub retire: Option<u32>,
+}
+
+/// Limits counted by the calendar of the club.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DayLimits {
+    /// The work is planned for this many days.
+    pub plan: Option<u32>,
+    /// So many days ahead it is announced.
+    pub notice: u32,
+    /// So many past the plan are borne with.
+    pub grace: u32,
+    /// After so many calendar months the part is out of use.
+    pub retire_months: Option<u32>,
+}
+
+/// Who set a rule, when, and on what ground.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Provenance {
+    /// When it was set.
+    pub set_at: Timestamp,
+    /// By whom; nobody means that it came with the club.
+    pub set_by: Option<MemberId>,
+    /// On what ground.
+    pub source: String,
+}
+
+/// A rule of a club's book. Whichever of its limits is reached first counts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Rule {
+    /// Which rule.
+    pub id: RuleId,
+    /// On which kind of part.
+    pub part_kind: PartKind,
+    /// Which work.
+    pub task: RuleTask,
+    /// Limits in shots.
+    pub shots: Option<ShotLimits>,
+    /// Limits by the calendar.
+    pub days: Option<DayLimits>,
+    /// Whose rule it is.
+    pub provenance: Provenance,
+}

@@ -1,0 +1,232 @@
+//! Time as the trade needs it: instants, the zone somebody lives in, and the clock that is handed
+//! in from outside.
+
+use jiff::{Timestamp, civil, tz::TimeZone};
+
+/// Where "now" comes from. The only real one is in the binary; tests and the demo set theirs.
+pub trait Clock: Send + Sync {
+    /// The present moment.
+    fn now(&self) -> Timestamp;
+}
+
+/// Why a text is not a time or a zone.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum TimeError {
+    /// Not RFC 3339 with an offset.
+    #[error("must be an RFC 3339 time with an offset, such as 2027-03-14T18:30:00+01:00")]
+    NotAnInstant,
+    /// A time without a zone: nobody can know when that was.
+    #[error("has no offset: write Z or one such as +01:00 after the time")]
+    NoOffset,
+    /// Not a calendar date.
+    #[error("must be a date, such as 2027-03-14")]
+    NotADate,
+    /// Outside of what a club can have on record.
+    #[error("must lie between 1970 and 2200")]
+    OutOfRange,
+    /// No such zone in the IANA time zone database.
+    #[error("must be a zone of the IANA time zone database, such as Europe/Lisbon")]
+    UnknownZone,
+    /// Not a time of day.
+    #[error("must be a time of day, such as 07:30")]
+    NotATimeOfDay,
+}
+
+/// A zone of the IANA time zone database.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Zone(TimeZone);
+
+impl Zone {
+    /// Coordinated universal time.
+    #[must_use]
+    pub fn utc() -> Self {
+        Self(TimeZone::UTC)
+    }
+
+    /// Looks a zone up by its name.
+    ///
+    /// # Errors
+    /// [`TimeError::UnknownZone`].
+    ///
+    /// # Example
+    /// ```
+    /// use domain::time::{TimeError, Zone};
+    /// assert_eq!(Zone::parse("Europe/Lisbon")?.name(), "Europe/Lisbon");
+    /// assert_eq!(Zone::parse("Mars/Base"), Err(TimeError::UnknownZone));
+    /// # Ok::<(), TimeError>(())
+    /// ```
+    pub fn parse(name: &str) -> Result<Self, TimeError> {
+        match TimeZone::get(name) {
+            Ok(zone) if zone.iana_name().is_some() => Ok(Self(zone)),
+            _ => Err(TimeError::UnknownZone),
+        }
+    }
+
+    /// The zone's name.
+    #[must_use]
+    pub fn name(&self) -> &str {
+        self.0.iana_name().unwrap_or("UTC")
+    }
+
+    /// The calendar date that an instant has here.
+    #[must_use]
+    pub fn date_of(&self, at: Timestamp) -> civil::Date {
+        at.to_zoned_datetime(self.0.clone()).date()
+    }
+
+    /// The instant of a date and time of day here. In the gap of a clock change it is the moment
+    /// as far after the gap's start as was asked; in a fold, the first of the two.
+    ///
+    /// # Errors
+    /// [`TimeError::OutOfRange`] at the ends of the calendar.
+    pub fn instant(&self, date: civil::Date, time: civil::Time) -> Result<Timestamp, TimeError> {
+        match date.to_datetime(time).to_zoned_datetime(self.0.clone()) {
+            Ok(zoned) => Ok(zoned.timestamp()),
+            Err(_) => Err(TimeError::OutOfRange),
+        }
+    }
+
+    /// The first moment strictly after `now` at which clocks here show `time`, and its date.
+    ///
+    /// # Errors
+    /// [`TimeError::OutOfRange`] at the end of the calendar.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::time::{Zone, parse_instant};
+    /// use jiff::civil::{date, time};
+    /// let zone = Zone::parse("Europe/Lisbon")?;
+    /// let evening = parse_instant("2027-06-01T20:00:00+01:00")?;
+    /// let (at, on) = zone.next(time(7, 30, 0, 0), evening)?;
+    /// assert_eq!(at, parse_instant("2027-06-02T06:30:00Z")?);
+    /// assert_eq!(on, date(2027, 6, 2));
+    /// # Ok::<(), domain::time::TimeError>(())
+    /// ```
+    pub fn next(
+        &self,
+        time: civil::Time,
+        now: Timestamp,
+    ) -> Result<(Timestamp, civil::Date), TimeError> {
+        let mut date = self.date_of(now);
+        loop {
+            let at = self.instant(date, time)?;
+            if at > now {
+                return Ok((at, date));
+            }
+            let Ok(tomorrow) = date.tomorrow() else { return Err(TimeError::OutOfRange) };
+            date = tomorrow;
+        }
+    }
+}
+
+/// Reads an instant: RFC 3339 with an offset, between 1970 and 2200, kept to the microsecond
+/// because that is what both databases keep.
+///
+/// # Errors
+/// [`TimeError::NoOffset`], [`TimeError::NotAnInstant`], [`TimeError::OutOfRange`].
+///
+/// # Example
+/// ```
+/// use domain::time::{TimeError, parse_instant};
+/// assert_eq!(parse_instant("2027-03-14T18:30:00+01:00")?.to_string(), "2027-03-14T17:30:00Z");
+/// assert_eq!(parse_instant("2027-03-14T18:30:00"), Err(TimeError::NoOffset));
+/// # Ok::<(), TimeError>(())
+/// ```
+pub fn parse_instant(text: &str) -> Result<Timestamp, TimeError> {
+    // An RFC 9557 suffix in brackets would name a zone that could contradict the offset.
+    if text.contains('[') {
+        return Err(TimeError::NotAnInstant);
+    }
+    match text.parse::<Timestamp>() {
+        Ok(at) => in_range(to_microseconds(at)),
+        Err(_) if text.parse::<civil::DateTime>().is_ok() => Err(TimeError::NoOffset),
+        Err(_) => Err(TimeError::NotAnInstant),
+    }
+}
+
+/// Reads a date of the form 2027-03-14, between 1970 and 2200.
+///
+/// # Errors
+/// [`TimeError::NotADate`], [`TimeError::OutOfRange`].
+pub fn parse_date(text: &str) -> Result<civil::Date, TimeError> {
+    let looks_right = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    match text.parse::<civil::Date>() {
+        Ok(date) if looks_right && (1970..2200).contains(&date.year()) => Ok(date),
+        Ok(_) if looks_right => Err(TimeError::OutOfRange),
+        _ => Err(TimeError::NotADate),
+    }
+}
+
+/// Reads a time of day of the form 07:30.
+///
+/// # Errors
+/// [`TimeError::NotATimeOfDay`].
+pub fn parse_time_of_day(text: &str) -> Result<civil::Time, TimeError> {
+    match text.parse::<civil::Time>() {
+        Ok(time) if text.len() == 5 => Ok(time),
+        _ => Err(TimeError::NotATimeOfDay),
+    }
+}
+
+/// Drops what is below a microsecond, so that a time read back equals the time written.
+#[must_use]
+pub fn to_microseconds(at: Timestamp) -> Timestamp {
+    Timestamp::from_microsecond(at.as_microsecond()).unwrap_or(at)
+}
+
+fn in_range(at: Timestamp) -> Result<Timestamp, TimeError> {
+    const YEAR_2200_S: i64 = 7_258_118_400;
+    if (0..YEAR_2200_S).contains(&at.as_second()) { Ok(at) } else { Err(TimeError::OutOfRange) }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::{date, time};
+
+    use super::*;
+
+    fn check(text: &str, expected: Result<&str, TimeError>) {
+        assert_eq!(
+            parse_instant(text).map(|t| t.to_string()),
+            expected.map(str::to_owned),
+            "{text}"
+        );
+    }
+
+    #[test]
+    fn an_instant_has_an_offset_and_a_sane_year() {
+        check("2027-03-14T18:30:00Z", Ok("2027-03-14T18:30:00Z"));
+        check("2027-03-14T18:30:00.1234567-08:00", Ok("2027-03-15T02:30:00.123456Z"));
+        check("2027-03-14", Err(TimeError::NoOffset));
+        check("2027-03-14T18:30", Err(TimeError::NoOffset));
+        check("2027-03-14T24:00:00Z", Err(TimeError::NotAnInstant));
+        check("0001-01-01T00:00:00Z", Err(TimeError::OutOfRange));
+        check("9999-01-01T00:00:00Z", Err(TimeError::OutOfRange));
+        check("2027-03-14T18:30:00+01:00[Europe/Paris]", Err(TimeError::NotAnInstant));
+        check("yesterday", Err(TimeError::NotAnInstant));
+    }
+
+    #[test]
+    fn a_date_is_ten_characters() {
+        assert_eq!(parse_date("2027-02-28"), Ok(date(2027, 2, 28)));
+        for bad in ["2027-02-29", "20270228", "2027-2-8", "28.02.2027", "2027-02-28T00:00"] {
+            assert_eq!(parse_date(bad), Err(TimeError::NotADate), "{bad}");
+        }
+        assert_eq!(parse_date("1066-10-14"), Err(TimeError::OutOfRange));
+    }
+
+    #[test]
+    fn the_next_send_follows_the_clock_changes() {
+        // Europe/London goes forward on 2027-03-28 and back on 2027-10-31 (IANA tz database).
+        let london = Zone::parse("Europe/London").unwrap();
+        let at = |text: &str| parse_instant(text).unwrap();
+        let half_past_seven = time(7, 30, 0, 0);
+        for (now, expected) in [
+            ("2027-03-27T12:00:00Z", "2027-03-28T06:30:00Z"),
+            ("2027-10-30T12:00:00Z", "2027-10-31T07:30:00Z"),
+            ("2027-10-31T07:30:00Z", "2027-11-01T07:30:00Z"),
+        ] {
+            assert_eq!(london.next(half_past_seven, at(now)).unwrap().0, at(expected), "{now}");
+        }
+    }
+}
