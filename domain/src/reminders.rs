@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use crate::{
     ids::{BowId, MailId, MemberId, PartId, ReminderId, RuleId},
     ledger::Reading,
-    rules::{Condition, RuleTask, Verdict},
+    rules::{Assessment, Condition, PartRecord, RuleTask, Verdict},
     words::words,
 };
 
@@ -38,6 +38,8 @@ pub struct Reminder {
     pub recipient: MemberId,
     /// How urgent it was when it was raised.
     pub stage: Condition,
+    /// In which cycle of the work; see [`cycle`].
+    pub cycle: String,
     /// Why, in words and numbers.
     pub reason: String,
     /// What makes it one of a kind; see [`dedupe_key`].
@@ -50,32 +52,49 @@ pub struct Reminder {
     pub mail_id: MailId,
 }
 
-/// What makes a reminder one of a kind: rule, part, cycle, recipient and stage.
-///
-/// A cycle opens when the work was last done, so the same stage is told once a cycle and anew in
-/// the next; entries that arrive late change counts but open no cycle.
+impl Reminder {
+    /// What is now true of the work this reminds of: nothing, if it was done or is not due any
+    /// more, or if its part is no longer on record here.
+    #[must_use]
+    pub fn still_true<'a>(
+        &self,
+        record: &PartRecord,
+        assessment: &'a Assessment,
+    ) -> Option<&'a Verdict> {
+        let reading = record.reading(self.task.clock())?;
+        assessment.verdicts.iter().find(|verdict| {
+            verdict.rule_id == self.rule_id
+                && verdict.condition.wants_work()
+                && cycle(reading) == self.cycle
+        })
+    }
+}
+
+/// Which round of the work a count belongs to. A cycle opens when the work was last done; entries
+/// that arrive late change counts but open no cycle.
+#[must_use]
+pub fn cycle(reading: Reading) -> String {
+    reading.reset_at.map_or_else(|| "first".to_owned(), |at| at.to_string())
+}
+
+/// What makes a reminder one of a kind: rule, part, cycle, recipient and stage. The same stage is
+/// told once a cycle, and anew in the next.
 ///
 /// # Example
 /// ```
-/// use domain::{ids::*, ledger::*, reminders::dedupe_key, rules::*};
+/// use domain::{ids::*, reminders::dedupe_key, rules::Condition};
 /// use uuid::Uuid;
-/// let verdict = Verdict {
-///     rule_id: RuleId(Uuid::nil()), task: RuleTask::Change, condition: Condition::Due,
-///     trigger: Trigger::Shots, count: 15_000, limit: 15_000, reason: String::new(),
-/// };
-/// let life = Reading { clock: Clock::Life, shots: 15_000, reset_at: None };
-/// let key = dedupe_key(&verdict, PartId(Uuid::nil()), life, MemberId(Uuid::nil()));
 /// let nil = Uuid::nil();
+/// let key = dedupe_key(RuleId(nil), PartId(nil), "first", MemberId(nil), Condition::Due);
 /// assert_eq!(key, format!("maintenance|{nil}|{nil}|first|{nil}|due"));
 /// ```
 #[must_use]
 pub fn dedupe_key(
-    verdict: &Verdict,
+    rule_id: RuleId,
     part_id: PartId,
-    reading: Reading,
+    cycle: &str,
     recipient: MemberId,
+    stage: Condition,
 ) -> String {
-    let cycle = reading.reset_at.map_or_else(|| "first".to_owned(), |at| at.to_string());
-    let (rule, stage) = (verdict.rule_id, verdict.condition);
-    format!("maintenance|{rule}|{part_id}|{cycle}|{recipient}|{stage}")
+    format!("maintenance|{rule_id}|{part_id}|{cycle}|{recipient}|{stage}")
 }

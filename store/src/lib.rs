@@ -1,1 +1,39 @@
-//! store
+//! The only crate that knows SQL: club records in SQLite or PostgreSQL behind one door.
+//!
+//! A caller opens a [`Store`], then runs closures over it: [`Store::read`] gives a snapshot that
+//! cannot write, [`Store::write`] one transaction that is kept whole or not at all. Inside, each
+//! family of rows has a module of plain functions over domain types; rows are private to it. No
+//! diesel type leaves this crate, and no HTTP status or schedule enters it.
+
+mod conn;
+mod dialect;
+mod error;
+mod ids;
+mod migrate;
+mod paging;
+mod schema;
+mod sql_types;
+mod store;
+mod writer;
+
+pub mod bows;
+pub mod clubs;
+pub mod due;
+pub mod fittings;
+pub mod ledger;
+pub mod members;
+pub mod outbox;
+pub mod parts;
+pub mod reminders;
+pub mod rules;
+#[cfg(feature = "testing")]
+pub mod testing;
+pub mod upkeep;
+pub mod wear;
+
+pub use conn::{DatabaseUrl, DatabaseUrlError};
+pub use error::StoreError;
+pub use ids::fresh_id;
+pub use migrate::MigrateError;
+pub use paging::Page;
+pub use store::{OpenError, Read, Store, Tx};

@@ -1,0 +1,12 @@
+DROP TABLE reminders;
+DROP TABLE outbox;
+DROP TABLE rules;
+DROP TABLE upkeep;
+DROP TABLE wear;
+DROP TABLE shot_logs;
+DROP TABLE fittings;
+DROP TABLE parts;
+DROP TABLE bows;
+DROP TABLE logins;
+DROP TABLE members;
+DROP TABLE clubs;

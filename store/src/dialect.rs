@@ -1,0 +1,49 @@
+//! The few things the two databases say differently.
+
+use diesel::{RunQueryDsl, sql_types::BigInt};
+use domain::ids::ClubId;
+
+use crate::{StoreError, Tx, conn::Conn};
+
+/// Runs one query text against whichever database is connected, where diesel cannot do it through
+/// the common type.
+macro_rules! on_each {
+    ($conn:expr, $c:ident => $body:expr) => {
+        match $conn {
+            $crate::conn::Conn::Pg($c) => $body,
+            $crate::conn::Conn::Sqlite($c) => $body,
+        }
+    };
+}
+pub(crate) use on_each;
+
+/// How a transaction holds a club while it writes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Hold {
+    /// Beside others who also only add to the ledger.
+    Shared,
+    /// Alone: what hangs where, and since when, is being changed.
+    Alone,
+}
+
+/// Holds a club until the transaction ends, so that no log is counted by fittings that another
+/// transaction is changing. SQLite has one writer at a time and needs nothing.
+pub(crate) fn hold(tx: &mut Tx<'_>, club: ClubId, hold: Hold) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    // The low half of a UUID of version 7 is chance, so two clubs hardly ever share a lock; if
+    // they do, they wait for each other and nothing worse.
+    let low_half = club.0.as_u64_pair().1;
+    let sql = match hold {
+        Hold::Shared => "SELECT pg_advisory_xact_lock_shared($1)",
+        Hold::Alone => "SELECT pg_advisory_xact_lock($1)",
+    };
+    diesel::sql_query(sql).bind::<BigInt, _>(low_half.cast_signed()).execute(pg)?;
+    Ok(())
+}
+
+/// Holds the list of clubs while the first one is made.
+pub(crate) fn hold_clubs(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    diesel::sql_query("SELECT pg_advisory_xact_lock(7461758)").execute(pg)?;
+    Ok(())
+}

@@ -1,0 +1,287 @@
+//! Fittings: what hangs where, and since when. A change here changes what the ledger means, so
+//! each one holds the club and counts the parts concerned anew.
+
+use std::collections::BTreeMap;
+
+use diesel::prelude::*;
+use domain::{
+    fittings::{self, Fitting, FittingError, Host, Surroundings},
+    ids::{BowId, ClubId, FittingId, PartId},
+    parts::{Part, PartKind},
+};
+use jiff::Timestamp;
+
+use crate::{
+    Read, StoreError, Tx, bows,
+    dialect::{self, Hold},
+    parts,
+    schema::{fittings as table, parts as parts_table},
+    sql_types::{Key, Utc},
+    wear,
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = table, treat_none_as_default_value = false)]
+struct FittingRow {
+    club_id: Key,
+    id: Key,
+    part_id: Key,
+    bow_id: Option<Key>,
+    host_part_id: Option<Key>,
+    from_at: Utc,
+    to_at: Option<Utc>,
+}
+
+impl TryFrom<FittingRow> for Fitting {
+    type Error = StoreError;
+
+    fn try_from(row: FittingRow) -> Result<Self, StoreError> {
+        let host = match (row.bow_id, row.host_part_id) {
+            (Some(bow), None) => Host::Bow(BowId(bow.0)),
+            (None, Some(part)) => Host::Part(PartId(part.0)),
+            _ => {
+                return Err(StoreError::Inconsistent {
+                    table: "fittings",
+                    column: "bow_id",
+                    id: row.id.0,
+                    found: "no host, or two".to_owned(),
+                });
+            }
+        };
+        Ok(Self {
+            id: FittingId(row.id.0),
+            part_id: PartId(row.part_id.0),
+            host,
+            from: row.from_at.0,
+            to: row.to_at.map(|at| at.0),
+        })
+    }
+}
+
+/// Fits a part, if that contradicts nothing on record.
+///
+/// # Errors
+/// A [`FittingError`] from the domain, a missing part or host, or the database.
+pub fn fit<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
+    dialect::hold(tx, club, Hold::Alone)?;
+    let part = parts::get(tx, club, fitting.part_id)?;
+    let host_part = match fitting.host {
+        Host::Bow(bow) => bows::get(tx, club, bow).map(|_bow| None)?,
+        Host::Part(host) => Some(parts::get(tx, club, host)?),
+    };
+    let of_part = of_part(tx, club, part.id)?;
+    let same_kind_on_host = on_host(tx, club, fitting.host, part.kind)?;
+    fittings::check(
+        fitting,
+        Surroundings {
+            part: &part,
+            host_part: host_part.as_ref(),
+            of_part: &of_part,
+            same_kind_on_host: &same_kind_on_host,
+        },
+    )?;
+    let (bow_id, host_part_id) = match fitting.host {
+        Host::Bow(bow) => (Some(Key(bow.0)), None),
+        Host::Part(host) => (None, Some(Key(host.0))),
+    };
+    let row = FittingRow {
+        club_id: Key(club.0),
+        id: Key(fitting.id.0),
+        part_id: Key(part.id.0),
+        bow_id,
+        host_part_id,
+        from_at: Utc(fitting.from),
+        to_at: fitting.to.map(Utc),
+    };
+    diesel::insert_into(table::table).values(row).execute(tx.conn()).map_err(StoreError::from)?;
+    Ok(recount(tx, club, &part)?)
+}
+
+/// Ends a fitting.
+///
+/// # Errors
+/// A [`FittingError`] from the domain, no such fitting, or the database.
+pub fn take_off<E>(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    fitting: FittingId,
+    at: Timestamp,
+) -> Result<Fitting, E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
+    dialect::hold(tx, club, Hold::Alone)?;
+    let ended = get(tx, club, fitting)?.take_off(at)?;
+    diesel::update(table::table.find((Key(club.0), Key(fitting.0))))
+        .set(table::to_at.eq(ended.to.map(Utc)))
+        .execute(tx.conn())
+        .map_err(StoreError::from)?;
+    let part = parts::get(tx, club, ended.part_id)?;
+    recount(tx, club, &part)?;
+    Ok(ended)
+}
+
+/// Counts anew a part whose fittings changed, and all that rides on it.
+fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
+    wear::recount(tx, club, part)?;
+    for rider in riders(tx, club, part.id)? {
+        let rider = parts::get(tx, club, rider)?;
+        wear::recount(tx, club, &rider)?;
+    }
+    Ok(())
+}
+
+/// The parts that were ever fitted to a part.
+fn riders(read: &mut Read<'_>, club: ClubId, host: PartId) -> Result<Vec<PartId>, StoreError> {
+    let keys: Vec<Key> = table::table
+        .filter(table::club_id.eq(Key(club.0)).and(table::host_part_id.eq(Key(host.0))))
+        .select(table::part_id)
+        .distinct()
+        .order(table::part_id)
+        .load(read.conn())?;
+    Ok(keys.into_iter().map(|key| PartId(key.0)).collect())
+}
+
+/// One fitting.
+pub fn get(read: &mut Read<'_>, club: ClubId, fitting: FittingId) -> Result<Fitting, StoreError> {
+    table::table
+        .find((Key(club.0), Key(fitting.0)))
+        .select(FittingRow::as_select())
+        .first(read.conn())
+        .optional()?
+        .ok_or(StoreError::NotFound { what: "fitting" })?
+        .try_into()
+}
+
+/// Every fitting of a part, oldest first.
+pub fn of_part(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+) -> Result<Vec<Fitting>, StoreError> {
+    table::table
+        .filter(table::club_id.eq(Key(club.0)).and(table::part_id.eq(Key(part.0))))
+        .select(FittingRow::as_select())
+        .order((table::from_at, table::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Fitting::try_from)
+        .collect()
+}
+
+/// The fittings of every part that these name as a host.
+pub(crate) fn of_hosts(
+    read: &mut Read<'_>,
+    club: ClubId,
+    fittings: &[Fitting],
+) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {
+    let mut found = BTreeMap::new();
+    for fitting in fittings {
+        if let Host::Part(host) = fitting.host {
+            found.insert(host, of_part(read, club, host)?);
+        }
+    }
+    Ok(found)
+}
+
+/// Every fitting of a kind of part to a host, oldest first.
+fn on_host(
+    read: &mut Read<'_>,
+    club: ClubId,
+    host: Host,
+    kind: PartKind,
+) -> Result<Vec<Fitting>, StoreError> {
+    let (bow, part) = match host {
+        Host::Bow(bow) => (Some(Key(bow.0)), None),
+        Host::Part(part) => (None, Some(Key(part.0))),
+    };
+    let on_it = table::bow_id.eq(bow).or(table::host_part_id.eq(part));
+    table::table
+        .inner_join(
+            parts_table::table.on(parts_table::club_id
+                .eq(table::club_id)
+                .and(parts_table::id.eq(table::part_id))),
+        )
+        .filter(table::club_id.eq(Key(club.0)).and(on_it.assume_not_null()))
+        .filter(parts_table::kind.eq(kind.as_str()))
+        .select(FittingRow::as_select())
+        .order((table::from_at, table::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Fitting::try_from)
+        .collect()
+}
+
+/// What was under a bow at a moment: the parts fitted to it, and those fitted to them.
+pub(crate) fn under_bow(
+    read: &mut Read<'_>,
+    club: ClubId,
+    bow: BowId,
+    at: Timestamp,
+) -> Result<Vec<PartId>, StoreError> {
+    let hosts = diesel::alias!(table as hosts);
+    let covers = table::from_at
+        .le(Utc(at))
+        .and(table::to_at.is_null().or(table::to_at.gt(Utc(at))).assume_not_null());
+    let mine = table::club_id.eq(Key(club.0));
+    let direct: Vec<Key> = table::table
+        .filter(mine.and(table::bow_id.eq(Key(bow.0)).assume_not_null()).and(covers))
+        .select(table::part_id)
+        .order(table::part_id)
+        .load(read.conn())?;
+    let riding: Vec<Key> =
+        table::table
+            .inner_join(hosts.on(hosts.field(table::club_id).eq(table::club_id).and(
+                hosts.field(table::part_id).nullable().eq(table::host_part_id).assume_not_null(),
+            )))
+            .filter(mine.and(covers))
+            .filter(hosts.field(table::bow_id).eq(Key(bow.0)).assume_not_null())
+            .filter(hosts.field(table::from_at).le(Utc(at)))
+            .filter(
+                hosts
+                    .field(table::to_at)
+                    .is_null()
+                    .or(hosts.field(table::to_at).gt(Utc(at)))
+                    .assume_not_null(),
+            )
+            .select(table::part_id)
+            .order(table::part_id)
+            .load(read.conn())?;
+    let mut parts: Vec<PartId> = direct.into_iter().chain(riding).map(|k| PartId(k.0)).collect();
+    parts.sort_unstable();
+    Ok(parts)
+}
+
+/// Every fitting of a club that covers a moment, by part.
+pub(crate) fn covering(
+    read: &mut Read<'_>,
+    club: ClubId,
+    at: Timestamp,
+) -> Result<BTreeMap<PartId, Fitting>, StoreError> {
+    let rows = table::table
+        .filter(table::club_id.eq(Key(club.0)).and(table::from_at.le(Utc(at))))
+        .filter(table::to_at.is_null().or(table::to_at.gt(Utc(at))).assume_not_null())
+        .select(FittingRow::as_select())
+        .order(table::id)
+        .load(read.conn())?;
+    rows.into_iter()
+        .map(|row| Fitting::try_from(row).map(|fitting| (fitting.part_id, fitting)))
+        .collect()
+}
+
+/// When each part of a club was first fitted.
+pub(crate) fn first_fitted(
+    read: &mut Read<'_>,
+    club: ClubId,
+) -> Result<BTreeMap<PartId, Timestamp>, StoreError> {
+    let rows: Vec<(Key, Option<Utc>)> = table::table
+        .filter(table::club_id.eq(Key(club.0)))
+        .group_by(table::part_id)
+        .select((table::part_id, diesel::dsl::min(table::from_at)))
+        .order(table::part_id)
+        .load(read.conn())?;
+    Ok(rows.into_iter().filter_map(|(part, at)| Some((PartId(part.0), at?.0))).collect())
+}

@@ -1,0 +1,141 @@
+//! Members, and what they sign in with.
+
+use diesel::prelude::*;
+use domain::{
+    ids::{ClubId, MemberId},
+    members::{EmailAddress, Member, Role},
+    text::Name,
+    time::Zone,
+};
+
+use crate::{
+    Read, StoreError, Tx,
+    schema::{logins, members},
+    sql_types::{Key, Utc},
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = members, treat_none_as_default_value = false)]
+struct MemberRow {
+    club_id: Key,
+    id: Key,
+    name: String,
+    email: String,
+    role: String,
+    time_zone: Option<String>,
+    created_at: Utc,
+}
+
+impl TryFrom<MemberRow> for Member {
+    type Error = StoreError;
+
+    fn try_from(row: MemberRow) -> Result<Self, StoreError> {
+        let bad = |column, found: &str| StoreError::Inconsistent {
+            table: "members",
+            column,
+            id: row.id.0,
+            found: found.to_owned(),
+        };
+        let zone = row
+            .time_zone
+            .as_deref()
+            .map(|name| Zone::parse(name).map_err(|_bad| bad("time_zone", name)));
+        Ok(Self {
+            id: MemberId(row.id.0),
+            name: Name::parse(&row.name).map_err(|_bad| bad("name", &row.name))?,
+            email: EmailAddress::parse(&row.email).map_err(|_bad| bad("email", &row.email))?,
+            role: Role::parse(&row.role).ok_or_else(|| bad("role", &row.role))?,
+            zone: zone.transpose()?,
+            created_at: row.created_at.0,
+        })
+    }
+}
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = logins)]
+struct LoginRow {
+    email: String,
+    club_id: Key,
+    member_id: Key,
+    password_hash: String,
+}
+
+/// What somebody signs in with.
+#[derive(Clone, PartialEq, Eq)]
+pub struct Login {
+    /// Of which club.
+    pub club: ClubId,
+    /// Who.
+    pub member: MemberId,
+    /// The password's hash, in the form of a PHC string.
+    pub password_hash: String,
+}
+
+/// Adds a member who cannot sign in yet.
+pub fn add(tx: &mut Tx<'_>, club: ClubId, member: &Member) -> Result<(), StoreError> {
+    let row = MemberRow {
+        club_id: Key(club.0),
+        id: Key(member.id.0),
+        name: member.name.to_string(),
+        email: member.email.to_string(),
+        role: member.role.as_str().to_owned(),
+        time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
+        created_at: Utc(member.created_at),
+    };
+    diesel::insert_into(members::table).values(row).execute(tx.conn())?;
+    Ok(())
+}
+
+/// Lets a member sign in with their address and the password of that hash.
+pub fn allow_sign_in(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: &Member,
+    password_hash: String,
+) -> Result<(), StoreError> {
+    let row = LoginRow {
+        email: member.email.to_string(),
+        club_id: Key(club.0),
+        member_id: Key(member.id.0),
+        password_hash,
+    };
+    diesel::insert_into(logins::table).values(row).execute(tx.conn())?;
+    Ok(())
+}
+
+/// What the owner of an address signs in with, in whichever club that is.
+pub fn login(read: &mut Read<'_>, email: &EmailAddress) -> Result<Option<Login>, StoreError> {
+    let row = logins::table
+        .find(email.as_str())
+        .select(LoginRow::as_select())
+        .first(read.conn())
+        .optional()?;
+    Ok(row.map(|row| Login {
+        club: ClubId(row.club_id.0),
+        member: MemberId(row.member_id.0),
+        password_hash: row.password_hash,
+    }))
+}
+
+/// One member.
+pub fn get(read: &mut Read<'_>, club: ClubId, member: MemberId) -> Result<Member, StoreError> {
+    members::table
+        .find((Key(club.0), Key(member.0)))
+        .select(MemberRow::as_select())
+        .first(read.conn())
+        .optional()?
+        .ok_or(StoreError::NotFound { what: "member" })?
+        .try_into()
+}
+
+/// Every member of a club, in the order they joined.
+pub fn all(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Member>, StoreError> {
+    members::table
+        .filter(members::club_id.eq(Key(club.0)))
+        .select(MemberRow::as_select())
+        .order(members::id)
+        .load(read.conn())?
+        .into_iter()
+        .map(Member::try_from)
+        .collect()
+}

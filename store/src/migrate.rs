@@ -1,0 +1,72 @@
+//! Bringing a database to the schema this program knows, and refusing one that is ahead of it.
+
+use diesel::{Connection, RunQueryDsl};
+use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
+
+use crate::conn::Conn;
+
+const SQLITE: EmbeddedMigrations = embed_migrations!("../migrations/sqlite");
+const POSTGRES: EmbeddedMigrations = embed_migrations!("../migrations/postgres");
+
+type Boxed = Box<dyn std::error::Error + Send + Sync>;
+
+/// Why a database could not be brought up to date.
+#[derive(Debug, thiserror::Error)]
+pub enum MigrateError {
+    /// A later release has been at it.
+    #[error(
+        "the database has schema {version}, which this program does not know: it was written by a \
+         later release. Run that release, or restore a backup made before the upgrade"
+    )]
+    Newer {
+        /// The version that is not known.
+        version: String,
+    },
+    /// The database itself refused.
+    #[error("cannot read or change the schema: {0}")]
+    Database(#[from] diesel::result::Error),
+    /// A migration failed; nothing of it was kept.
+    #[error("a migration failed and was taken back: {0}")]
+    Migration(Boxed),
+}
+
+/// Runs what is pending, all of it or nothing, and says how many migrations that were. Several
+/// processes may do so at once: the first one does the work, the others wait for it.
+pub(crate) fn migrate(conn: &mut Conn) -> Result<usize, MigrateError> {
+    match conn {
+        Conn::Pg(pg) => pg.transaction(|pg| {
+            diesel::sql_query("SELECT pg_advisory_xact_lock(7461757)").execute(pg)?;
+            pending(pg, POSTGRES)
+        }),
+        Conn::Sqlite(sqlite) => sqlite.exclusive_transaction(|sqlite| pending(sqlite, SQLITE)),
+    }
+}
+
+fn pending<DB, C>(conn: &mut C, known: EmbeddedMigrations) -> Result<usize, MigrateError>
+where
+    DB: diesel::backend::Backend,
+    C: MigrationHarness<DB>,
+    EmbeddedMigrations: diesel::migration::MigrationSource<DB>,
+{
+    let names = diesel::migration::MigrationSource::<DB>::migrations(&known)
+        .map_err(MigrateError::Migration)?;
+    let known_versions: Vec<String> =
+        names.iter().map(|migration| migration.name().version().to_string()).collect();
+    let applied = conn.applied_migrations().map_err(MigrateError::Migration)?;
+    let unknown =
+        applied.iter().map(ToString::to_string).find(|version| !known_versions.contains(version));
+    if let Some(version) = unknown {
+        return Err(MigrateError::Newer { version });
+    }
+    Ok(conn.run_pending_migrations(known).map_err(MigrateError::Migration)?.len())
+}
+
+/// Takes every migration back, the last one first.
+#[cfg(feature = "testing")]
+pub(crate) fn revert_all(conn: &mut Conn) -> Result<usize, MigrateError> {
+    let reverted = match conn {
+        Conn::Pg(pg) => pg.revert_all_migrations(POSTGRES).map(|all| all.len()),
+        Conn::Sqlite(sqlite) => sqlite.revert_all_migrations(SQLITE).map(|all| all.len()),
+    };
+    reverted.map_err(MigrateError::Migration)
+}

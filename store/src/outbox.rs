@@ -1,0 +1,209 @@
+//! The outbox: mail is written here in the transaction that found its reason, and sent from here.
+//!
+//! A worker claims a row, commits, talks to the relay, and then finishes the row. Finishing needs
+//! the attempt that was claimed, so a worker that was away for longer than its lease cannot touch
+//! a row that another has taken since.
+
+use diesel::prelude::*;
+use domain::{
+    ids::{ClubId, MailId, MemberId},
+    mail::{Mail, MailKind, MailState},
+};
+use jiff::{SignedDuration, Timestamp};
+
+use crate::{
+    Read, StoreError, Tx,
+    dialect::on_each,
+    schema::outbox,
+    sql_types::{Day, Key, Utc},
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = outbox, treat_none_as_default_value = false)]
+struct MailRow {
+    club_id: Key,
+    id: Key,
+    kind: String,
+    recipient_member_id: Key,
+    for_date: Day,
+    dedupe_key: String,
+    state: String,
+    due_at: Utc,
+    attempt: i32,
+    leased_until: Option<Utc>,
+    outcome: Option<String>,
+    created_at: Utc,
+    finished_at: Option<Utc>,
+}
+
+impl TryFrom<MailRow> for Posted {
+    type Error = StoreError;
+
+    fn try_from(row: MailRow) -> Result<Self, StoreError> {
+        let bad = |column, found: &str| StoreError::Inconsistent {
+            table: "outbox",
+            column,
+            id: row.id.0,
+            found: found.to_owned(),
+        };
+        let mail = Mail {
+            id: MailId(row.id.0),
+            kind: MailKind::parse(&row.kind).ok_or_else(|| bad("kind", &row.kind))?,
+            recipient: MemberId(row.recipient_member_id.0),
+            for_date: row.for_date.0,
+            dedupe_key: row.dedupe_key,
+            state: MailState::parse(&row.state).ok_or_else(|| bad("state", &row.state))?,
+            due_at: row.due_at.0,
+            attempt: row.attempt,
+        };
+        Ok(Self { club: ClubId(row.club_id.0), mail, outcome: row.outcome })
+    }
+}
+
+/// A mail, its club, and what became of it so far.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Posted {
+    /// Whose mail it is.
+    pub club: ClubId,
+    /// The mail.
+    pub mail: Mail,
+    /// The relay's answer, or the reason why it was not sent.
+    pub outcome: Option<String>,
+}
+
+/// What became of an attempt.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Outcome {
+    /// The relay took it and answered so.
+    Sent(String),
+    /// Try again at that time.
+    Retry(Timestamp, String),
+    /// The relay may or may not have it; try again at that time.
+    Uncertain(Timestamp, String),
+    /// It is not worth sending any more.
+    Cancelled(String),
+    /// Nobody will ever take it.
+    Dead(String),
+}
+
+/// Puts a mail into the outbox unless there is one with its key, and returns the one that is there
+/// afterwards.
+pub fn post(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    mail: &Mail,
+    now: Timestamp,
+) -> Result<Mail, StoreError> {
+    let row = MailRow {
+        club_id: Key(club.0),
+        id: Key(mail.id.0),
+        kind: mail.kind.as_str().to_owned(),
+        recipient_member_id: Key(mail.recipient.0),
+        for_date: Day(mail.for_date),
+        dedupe_key: mail.dedupe_key.clone(),
+        state: mail.state.as_str().to_owned(),
+        due_at: Utc(mail.due_at),
+        attempt: mail.attempt,
+        leased_until: None,
+        outcome: None,
+        created_at: Utc(now),
+        finished_at: None,
+    };
+    on_each!(tx.conn(), c => {
+        diesel::insert_into(outbox::table).values(row).on_conflict_do_nothing().execute(c)
+    })?;
+    let there: MailRow = outbox::table
+        .filter(outbox::club_id.eq(Key(club.0)).and(outbox::dedupe_key.eq(&mail.dedupe_key)))
+        .select(MailRow::as_select())
+        .first(tx.conn())?;
+    Ok(Posted::try_from(there)?.mail)
+}
+
+/// Takes up to `limit` mails that are to be sent by `now`, or whose worker's lease is over, the
+/// longest waiting first. Each is `sending` for the length of the lease, with its attempt counted.
+pub fn claim(
+    tx: &mut Tx<'_>,
+    now: Timestamp,
+    lease: SignedDuration,
+    limit: u32,
+) -> Result<Vec<Posted>, StoreError> {
+    let waiting = [MailState::Due, MailState::Retry, MailState::Uncertain].map(MailState::as_str);
+    let abandoned = outbox::state
+        .eq(MailState::Sending.as_str())
+        .and(outbox::leased_until.le(Utc(now)).assume_not_null());
+    let ready = outbox::state.eq_any(waiting).and(outbox::due_at.le(Utc(now)));
+    let rows: Vec<MailRow> = outbox::table
+        .filter(ready.or(abandoned))
+        .select(MailRow::as_select())
+        .order((outbox::due_at, outbox::id))
+        .limit(limit.into())
+        .load(tx.conn())?;
+    let leased_until = now.saturating_add(lease).unwrap_or(now);
+    let mut claimed = Vec::with_capacity(rows.len());
+    for row in rows {
+        if take(tx, &row, leased_until)? {
+            let row = MailRow {
+                state: MailState::Sending.as_str().to_owned(),
+                attempt: row.attempt + 1,
+                ..row
+            };
+            claimed.push(row.try_into()?);
+        }
+    }
+    Ok(claimed)
+}
+
+/// Takes one row, unless another worker has done so since it was read.
+fn take(tx: &mut Tx<'_>, row: &MailRow, leased_until: Timestamp) -> Result<bool, StoreError> {
+    let as_read = outbox::state.eq(&row.state).and(outbox::attempt.eq(row.attempt));
+    let taken = diesel::update(outbox::table.find((row.club_id, row.id)).filter(as_read))
+        .set((
+            outbox::state.eq(MailState::Sending.as_str()),
+            outbox::attempt.eq(row.attempt + 1),
+            outbox::leased_until.eq(Some(Utc(leased_until))),
+        ))
+        .execute(tx.conn())?;
+    Ok(taken == 1)
+}
+
+/// Records what became of a claimed mail. `false` means that the lease was lost and another worker
+/// has it: nothing was changed.
+pub fn finish(
+    tx: &mut Tx<'_>,
+    posted: &Posted,
+    outcome: &Outcome,
+    now: Timestamp,
+) -> Result<bool, StoreError> {
+    let (state, words, again_at) = match outcome {
+        Outcome::Sent(answer) => (MailState::Sent, answer, None),
+        Outcome::Retry(at, why) => (MailState::Retry, why, Some(*at)),
+        Outcome::Uncertain(at, why) => (MailState::Uncertain, why, Some(*at)),
+        Outcome::Cancelled(why) => (MailState::Cancelled, why, None),
+        Outcome::Dead(why) => (MailState::Dead, why, None),
+    };
+    let mine =
+        outbox::state.eq(MailState::Sending.as_str()).and(outbox::attempt.eq(posted.mail.attempt));
+    let row = outbox::table.find((Key(posted.club.0), Key(posted.mail.id.0))).filter(mine);
+    let finished = diesel::update(row)
+        .set((
+            outbox::state.eq(state.as_str()),
+            outbox::outcome.eq(Some(words)),
+            outbox::leased_until.eq(None::<Utc>),
+            outbox::due_at.eq(Utc(again_at.unwrap_or(posted.mail.due_at))),
+            outbox::finished_at.eq(again_at.is_none().then_some(Utc(now))),
+        ))
+        .execute(tx.conn())?;
+    Ok(finished == 1)
+}
+
+/// Every mail of a club, in the order they were written.
+pub fn all(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Posted>, StoreError> {
+    outbox::table
+        .filter(outbox::club_id.eq(Key(club.0)))
+        .select(MailRow::as_select())
+        .order(outbox::id)
+        .load(read.conn())?
+        .into_iter()
+        .map(Posted::try_from)
+        .collect()
+}

@@ -1,0 +1,146 @@
+//! Reminders.
+
+use std::collections::BTreeSet;
+
+use diesel::prelude::*;
+use domain::{
+    ids::{BowId, ClubId, MailId, MemberId, PartId, ReminderId, RuleId},
+    reminders::{Reminder, ReminderState},
+    rules::{Condition, RuleTask},
+};
+
+use crate::{
+    Page, Read, StoreError, Tx,
+    dialect::on_each,
+    schema::reminders,
+    sql_types::{Key, Utc},
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = reminders)]
+struct ReminderRow {
+    club_id: Key,
+    id: Key,
+    rule_id: Key,
+    task: String,
+    part_id: Key,
+    bow_id: Key,
+    recipient_member_id: Key,
+    stage: String,
+    cycle: String,
+    reason: String,
+    dedupe_key: String,
+    state: String,
+    raised_at: Utc,
+    mail_id: Key,
+}
+
+impl TryFrom<ReminderRow> for Reminder {
+    type Error = StoreError;
+
+    fn try_from(row: ReminderRow) -> Result<Self, StoreError> {
+        let bad = |column, found: &str| StoreError::Inconsistent {
+            table: "reminders",
+            column,
+            id: row.id.0,
+            found: found.to_owned(),
+        };
+        Ok(Self {
+            id: ReminderId(row.id.0),
+            rule_id: RuleId(row.rule_id.0),
+            task: RuleTask::parse(&row.task).ok_or_else(|| bad("task", &row.task))?,
+            part_id: PartId(row.part_id.0),
+            bow_id: BowId(row.bow_id.0),
+            recipient: MemberId(row.recipient_member_id.0),
+            stage: Condition::parse(&row.stage).ok_or_else(|| bad("stage", &row.stage))?,
+            state: ReminderState::parse(&row.state).ok_or_else(|| bad("state", &row.state))?,
+            cycle: row.cycle,
+            reason: row.reason,
+            dedupe_key: row.dedupe_key,
+            raised_at: row.raised_at.0,
+            mail_id: MailId(row.mail_id.0),
+        })
+    }
+}
+
+/// Raises a reminder, unless the same one was raised before. Says whether it is new.
+pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool, StoreError> {
+    let row = ReminderRow {
+        club_id: Key(club.0),
+        id: Key(reminder.id.0),
+        rule_id: Key(reminder.rule_id.0),
+        task: reminder.task.as_str().to_owned(),
+        part_id: Key(reminder.part_id.0),
+        bow_id: Key(reminder.bow_id.0),
+        recipient_member_id: Key(reminder.recipient.0),
+        stage: reminder.stage.as_str().to_owned(),
+        cycle: reminder.cycle.clone(),
+        reason: reminder.reason.clone(),
+        dedupe_key: reminder.dedupe_key.clone(),
+        state: reminder.state.as_str().to_owned(),
+        raised_at: Utc(reminder.raised_at),
+        mail_id: Key(reminder.mail_id.0),
+    };
+    let added = on_each!(tx.conn(), c => {
+        diesel::insert_into(reminders::table).values(row).on_conflict_do_nothing().execute(c)
+    })?;
+    Ok(added == 1)
+}
+
+/// The keys of every reminder that a club ever raised.
+pub fn keys(read: &mut Read<'_>, club: ClubId) -> Result<BTreeSet<String>, StoreError> {
+    let keys: Vec<String> = reminders::table
+        .filter(reminders::club_id.eq(Key(club.0)))
+        .select(reminders::dedupe_key)
+        .order(reminders::dedupe_key)
+        .load(read.conn())?;
+    Ok(keys.into_iter().collect())
+}
+
+/// What a mail carries, in the order it was raised.
+pub fn of_mail(
+    read: &mut Read<'_>,
+    club: ClubId,
+    mail: MailId,
+) -> Result<Vec<Reminder>, StoreError> {
+    reminders::table
+        .filter(reminders::club_id.eq(Key(club.0)).and(reminders::mail_id.eq(Key(mail.0))))
+        .select(ReminderRow::as_select())
+        .order(reminders::id)
+        .load(read.conn())?
+        .into_iter()
+        .map(Reminder::try_from)
+        .collect()
+}
+
+/// Reminders of a club, or those to one member, in the order they were raised.
+pub fn list(
+    read: &mut Read<'_>,
+    club: ClubId,
+    recipient: Option<MemberId>,
+    page: Page,
+) -> Result<Vec<Reminder>, StoreError> {
+    let mine = reminders::club_id.eq(Key(club.0)).and(reminders::id.gt(page.after_key()));
+    let query = reminders::table.filter(mine).select(ReminderRow::as_select()).order(reminders::id);
+    let query = query.limit(page.limit.into());
+    let rows = match recipient {
+        Some(member) => {
+            query.filter(reminders::recipient_member_id.eq(Key(member.0))).load(read.conn()) // unordered: the order is set above
+        }
+        None => query.load(read.conn()), // unordered: the order is set above
+    };
+    rows?.into_iter().map(Reminder::try_from).collect()
+}
+
+/// Says where a reminder stands now.
+pub fn set_state(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    reminder: ReminderId,
+    state: ReminderState,
+) -> Result<(), StoreError> {
+    diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
+        .set(reminders::state.eq(state.as_str()))
+        .execute(tx.conn())?;
+    Ok(())
+}

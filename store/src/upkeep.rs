@@ -1,0 +1,97 @@
+//! Work done on parts.
+
+use diesel::{dsl::max, prelude::*};
+use domain::{
+    ids::{ClubId, MemberId, PartId, UpkeepId},
+    parts::Part,
+    text::Note,
+    upkeep::{Upkeep, UpkeepTask},
+};
+use jiff::Timestamp;
+
+use crate::{
+    Read, StoreError, Tx,
+    dialect::{self, Hold},
+    schema::upkeep,
+    sql_types::{Key, Utc},
+    wear,
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = upkeep)]
+struct UpkeepRow {
+    club_id: Key,
+    id: Key,
+    part_id: Key,
+    task: String,
+    at: Utc,
+    note: String,
+    entered_by_member_id: Key,
+    received_at: Utc,
+}
+
+impl TryFrom<UpkeepRow> for Upkeep {
+    type Error = StoreError;
+
+    fn try_from(row: UpkeepRow) -> Result<Self, StoreError> {
+        let bad = |column, found: &str| StoreError::Inconsistent {
+            table: "upkeep",
+            column,
+            id: row.id.0,
+            found: found.to_owned(),
+        };
+        Ok(Self {
+            id: UpkeepId(row.id.0),
+            part_id: PartId(row.part_id.0),
+            task: UpkeepTask::parse(&row.task).ok_or_else(|| bad("task", &row.task))?,
+            at: row.at.0,
+            note: Note::parse(&row.note).map_err(|_bad| bad("note", &row.note))?,
+            entered_by: MemberId(row.entered_by_member_id.0),
+            received_at: row.received_at.0,
+        })
+    }
+}
+
+/// Records work on a part and sets back the clock that counts since it.
+pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Result<(), StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    let row = UpkeepRow {
+        club_id: Key(club.0),
+        id: Key(work.id.0),
+        part_id: Key(work.part_id.0),
+        task: work.task.as_str().to_owned(),
+        at: Utc(work.at),
+        note: work.note.as_str().to_owned(),
+        entered_by_member_id: Key(work.entered_by.0),
+        received_at: Utc(work.received_at),
+    };
+    diesel::insert_into(upkeep::table).values(row).execute(tx.conn())?;
+    wear::recount(tx, club, part)
+}
+
+/// When a kind of work was last done on a part.
+pub(crate) fn last_done(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+    task: UpkeepTask,
+) -> Result<Option<Timestamp>, StoreError> {
+    let at: Option<Utc> = upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)))
+        .filter(upkeep::part_id.eq(Key(part.0)).and(upkeep::task.eq(task.as_str())))
+        .select(max(upkeep::at))
+        .first(read.conn())?;
+    Ok(at.map(|at| at.0))
+}
+
+/// All work on a part, oldest first.
+pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Upkeep>, StoreError> {
+    upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)).and(upkeep::part_id.eq(Key(part.0))))
+        .select(UpkeepRow::as_select())
+        .order((upkeep::at, upkeep::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Upkeep::try_from)
+        .collect()
+}

@@ -1,0 +1,162 @@
+//! What the clocks of a part show: derived from ledger, fittings and upkeep in the transaction
+//! that changes one of them.
+
+use std::collections::BTreeMap;
+
+use diesel::{dsl::sum, prelude::*};
+use domain::{
+    ids::{ClubId, PartId},
+    ledger::{Clock, Reading, ShotLog, Stretch, stretches},
+    parts::Part,
+};
+use jiff::Timestamp;
+
+use crate::{
+    Read, StoreError, Tx, fittings,
+    schema::{shot_logs, wear},
+    sql_types::{Key, Utc},
+    upkeep,
+};
+
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = wear, treat_none_as_default_value = false)]
+struct WearRow {
+    club_id: Key,
+    part_id: Key,
+    clock: String,
+    counts_from: Utc,
+    reset_at: Option<Utc>,
+    shots: i64,
+}
+
+impl TryFrom<WearRow> for Reading {
+    type Error = StoreError;
+
+    fn try_from(row: WearRow) -> Result<Self, StoreError> {
+        let clock = Clock::parse(&row.clock).ok_or_else(|| StoreError::Inconsistent {
+            table: "wear",
+            column: "clock",
+            id: row.part_id.0,
+            found: row.clock.clone(),
+        })?;
+        Ok(Self { clock, shots: row.shots, reset_at: row.reset_at.map(|at| at.0) })
+    }
+}
+
+/// Counts every clock of a part anew from the ledger.
+pub(crate) fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
+    let of_part = fittings::of_part(tx, club, part.id)?;
+    let of_hosts = fittings::of_hosts(tx, club, &of_part)?;
+    let stretches = stretches(&of_part, &of_hosts);
+    diesel::delete(
+        wear::table.filter(wear::club_id.eq(Key(club.0)).and(wear::part_id.eq(Key(part.id.0)))),
+    )
+    .execute(tx.conn())?;
+    for &clock in part.kind.clocks() {
+        let row = counted(tx, club, part, clock, &stretches)?;
+        diesel::insert_into(wear::table).values(row).execute(tx.conn())?;
+    }
+    Ok(())
+}
+
+/// One clock, by the formula of [`domain::ledger::count`], summed by the database.
+fn counted(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: &Part,
+    clock: Clock,
+    stretches: &[Stretch],
+) -> Result<WearRow, StoreError> {
+    let reset_at = match clock {
+        Clock::Life => None,
+        Clock::Since(task) => upkeep::last_done(read, club, part.id, task)?,
+    };
+    let start = part.start.filter(|_| reset_at.is_none());
+    let counts_from =
+        reset_at.max(part.start.map(|start| start.at)).unwrap_or(Timestamp::UNIX_EPOCH);
+    let mut shots = start.map_or(0, |start| i64::from(start.shots));
+    for stretch in stretches {
+        shots += logged(read, club, stretch, counts_from)?;
+    }
+    Ok(WearRow {
+        club_id: Key(club.0),
+        part_id: Key(part.id.0),
+        clock: clock.as_str().to_owned(),
+        counts_from: Utc(counts_from),
+        reset_at: reset_at.map(Utc),
+        shots,
+    })
+}
+
+fn logged(
+    read: &mut Read<'_>,
+    club: ClubId,
+    stretch: &Stretch,
+    counts_from: Timestamp,
+) -> Result<i64, StoreError> {
+    let mine = shot_logs::club_id.eq(Key(club.0)).and(shot_logs::bow_id.eq(Key(stretch.bow_id.0)));
+    let not_before = shot_logs::at.ge(Utc(stretch.from.max(counts_from)));
+    let total: Option<i64> = match stretch.to {
+        Some(to) => shot_logs::table
+            .filter(mine.and(not_before).and(shot_logs::at.lt(Utc(to))))
+            .select(sum(shot_logs::shots))
+            .first(read.conn())?,
+        None => shot_logs::table
+            .filter(mine.and(not_before))
+            .select(sum(shot_logs::shots))
+            .first(read.conn())?,
+    };
+    Ok(total.unwrap_or(0))
+}
+
+/// Moves the clocks of these parts on by a log that has just been appended.
+pub(crate) fn advance(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    parts: &[PartId],
+    log: &ShotLog,
+) -> Result<(), StoreError> {
+    for part in parts {
+        let counting = wear::club_id
+            .eq(Key(club.0))
+            .and(wear::part_id.eq(Key(part.0)))
+            .and(wear::counts_from.le(Utc(log.time.at)));
+        diesel::update(wear::table.filter(counting))
+            .set(wear::shots.eq(wear::shots + i64::from(log.shots.get())))
+            .execute(tx.conn())?;
+    }
+    Ok(())
+}
+
+/// What the clocks of a part show.
+pub fn readings(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+) -> Result<Vec<Reading>, StoreError> {
+    wear::table
+        .filter(wear::club_id.eq(Key(club.0)).and(wear::part_id.eq(Key(part.0))))
+        .select(WearRow::as_select())
+        .order(wear::clock)
+        .load(read.conn())?
+        .into_iter()
+        .map(Reading::try_from)
+        .collect()
+}
+
+/// What all clocks of a club show, by part.
+pub(crate) fn of_club(
+    read: &mut Read<'_>,
+    club: ClubId,
+) -> Result<BTreeMap<PartId, Vec<Reading>>, StoreError> {
+    let rows = wear::table
+        .filter(wear::club_id.eq(Key(club.0)))
+        .select(WearRow::as_select())
+        .order((wear::part_id, wear::clock))
+        .load(read.conn())?;
+    let mut found: BTreeMap<PartId, Vec<Reading>> = BTreeMap::new();
+    for row in rows {
+        found.entry(PartId(row.part_id.0)).or_default().push(row.try_into()?);
+    }
+    Ok(found)
+}
