@@ -169,3 +169,74 @@ fn kind(value: &Value) -> &'static str {
         Value::Object(_) => "an object",
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use serde_json::json;
+
+    use super::*;
+
+    #[expect(clippy::unnecessary_wraps, reason = "it has the shape of every topic")]
+    fn echo(given: &Value) -> Result<Value, Refusal> {
+        Ok(given.clone())
+    }
+
+    fn defective(_given: &Value) -> Result<Value, Refusal> {
+        panic!("a defect made on purpose")
+    }
+
+    const TRIED: &[(&str, Topic)] = &[("test/echo", echo), ("test/defective", defective)];
+
+    fn check(record: &Value, expected: &Value) {
+        let answered = serde_json::to_value(answer(record, TRIED));
+        assert!(answered.as_ref().is_ok_and(|answered| answered == expected), "{answered:?}");
+    }
+
+    fn code(record: &Value) -> Option<&'static str> {
+        match answer(record, TRIED).result {
+            Outcome::Error(refusal) => Some(refusal.code),
+            Outcome::Outputs(_) => None,
+        }
+    }
+
+    #[test]
+    fn a_record_is_answered_under_its_own_id_and_topic() {
+        check(
+            &json!({"id": "one", "topic": "test/echo", "inputs": {"shots": 3}}),
+            &json!({"id": "one", "topic": "test/echo", "outputs": {"shots": 3}}),
+        );
+        check(
+            &json!({"id": 7, "topic": "test/echo"}),
+            &json!({"id": 7, "topic": "test/echo", "outputs": {}}),
+        );
+    }
+
+    #[test]
+    fn what_is_not_a_record_is_refused_with_what_is_known_of_it() {
+        check(
+            &json!({"topic": "test/echo", "inputs": {}}),
+            &json!({"id": null, "topic": "test/echo", "error": {
+                "code": "invalid_record", "detail": "`id` must be a string or a number"}}),
+        );
+        for record in [json!(null), json!([]), json!("id"), json!({}), json!({"id": "one"})] {
+            assert_eq!(code(&record), Some("invalid_record"), "{record}");
+        }
+    }
+
+    #[test]
+    fn a_defect_in_one_topic_is_an_error_of_its_record_only() {
+        assert_eq!(code(&json!({"id": 1, "topic": "test/defective"})), Some("internal"));
+        assert_eq!(code(&json!({"id": 2, "topic": "test/echo"})), None);
+    }
+
+    #[test]
+    fn no_topic_is_listed_twice() {
+        assert!(TOPICS.is_sorted_by(|(one, _), (next, _)| one < next));
+    }
+
+    #[test]
+    fn a_full_disk_is_reported_and_not_the_callers_fault() {
+        let written = run(&b"[1]"[..], &mut [0_u8; 4][..]);
+        assert!(matches!(&written, Err(error @ ReckonError::Write(_)) if error.exit_code() == 1));
+    }
+}

@@ -82,3 +82,61 @@ pub(super) fn whole<'de, D: Deserializer<'de>>(deserializer: D) -> Result<u32, D
 
     deserializer.deserialize_any(Whole)
 }
+
+#[cfg(test)]
+mod tests {
+    use serde::Deserialize;
+    use serde_json::json;
+
+    use super::*;
+
+    #[derive(Debug, PartialEq, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    struct Trial {
+        #[serde(deserialize_with = "whole")]
+        shots: u32,
+        #[serde(default)]
+        speeds_ft_s: Vec<f64>,
+    }
+
+    fn check(given: &Value, code: &'static str, detail: &str) {
+        assert_eq!(inputs::<Trial>(given), Err(Refusal::new(code, detail)));
+    }
+
+    #[test]
+    fn a_refusal_has_a_code_and_names_the_input() {
+        check(&json!({}), "missing_input", "missing field `shots`");
+        check(
+            &json!({"shots": 1, "arrows": 2}),
+            "unknown_input",
+            "unknown field `arrows`, expected `shots` or `speeds_ft_s`",
+        );
+        check(
+            &json!({"shots": 1, "speeds_ft_s": [193, "fast"]}),
+            "wrong_type",
+            "speeds_ft_s[1]: invalid type: string \"fast\", expected a number",
+        );
+        check(
+            &json!({"shots": 1, "speeds_ft_s": 193}),
+            "wrong_type",
+            "speeds_ft_s: invalid type: integer `193`, expected an array",
+        );
+    }
+
+    #[test]
+    fn a_count_is_whole_and_fits() {
+        for (given, expected) in
+            [(json!(0), 0), (json!(200.0), 200), (json!(4_294_967_295.0), u32::MAX)]
+        {
+            let read = inputs::<Trial>(&json!({ "shots": given }));
+            assert_eq!(read.map(|trial| trial.shots), Ok(expected));
+        }
+        for given in [json!(-1), json!(0.5), json!(-1.0), json!(4_294_967_296_u64), json!(1e300)] {
+            let Err(refused) = inputs::<Trial>(&json!({ "shots": given })) else {
+                panic!("{given} was read")
+            };
+            let said = format!("{refused:?}");
+            assert!(said.contains("out_of_range") && said.contains("shots:"), "{said}");
+        }
+    }
+}

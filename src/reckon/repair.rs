@@ -103,7 +103,8 @@ mod tests {
 
     #[test]
     fn everything_else_is_left_alone() {
-        for text in [r#"[1, -2.5e3, true, null, "NaN", "1e999 \" NaN"]"#, "[nope, 1..2", "\"\\", ""] {
+        for text in [r#"[1, -2.5e3, true, null, "NaN", "1e999 \" NaN"]"#, "[nope, 1..2", "\"\\", ""]
+        {
             check(text, text);
         }
     }

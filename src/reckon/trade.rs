@@ -31,6 +31,7 @@ struct FaceInputs {
 }
 
 #[derive(Serialize)]
+#[expect(clippy::struct_field_names, reason = "the unit is part of every key on the wire")]
 struct FaceOutputs {
     zone_diameter_mm: BTreeMap<u8, f64>,
     inner_ten_diameter_mm: f64,
