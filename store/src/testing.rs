@@ -1,9 +1,5 @@
 //! Fresh databases for tests: one SQLite file and one PostgreSQL database each, gone afterwards.
-#![expect(
-    clippy::unwrap_used,
-
-    reason = "a test that cannot go on panics"
-)]
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on panics")]
 
 use std::{
     path::PathBuf,
