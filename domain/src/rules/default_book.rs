@@ -3,7 +3,12 @@
 
 use jiff::Timestamp;
 
-use super::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
+use super::{
+    DayLimits, Provenance, Rule, RuleTask, ShotLimits,
+    common_practice::{
+        SERVING_INSPECT_SHOTS, STRING_PLAN_SHOTS, STRING_RETIRE_SHOTS, WAX_CHECK_DAYS,
+    },
+};
 use crate::{ids::RuleId, parts::PartKind};
 
 /// What stands as the source of each default.
@@ -21,14 +26,20 @@ const fn days(plan: u32, notice: u32, grace: u32) -> DayLimits {
 }
 
 /// A string goes by its shots or after three years, whichever comes first.
-const STRING_SHOTS: ShotLimits = ShotLimits { retire: Some(30_000), ..shots(15_000, 1_500, 3_000) };
+const STRING_SHOTS: ShotLimits =
+    ShotLimits { retire: Some(STRING_RETIRE_SHOTS), ..shots(STRING_PLAN_SHOTS, 1_500, 3_000) };
 const STRING_AGE: DayLimits =
     DayLimits { plan: None, notice: 60, grace: 0, retire_months: Some(36) };
 
 /// The grace is a fifth of the plan: enough for a week away, too little to forget.
 const BOOK: [Line; 4] = [
-    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), Some(days(14, 3, 3))),
-    (PartKind::CenterServing, RuleTask::Inspect, shots(1_000, 150, 200), Some(days(30, 0, 6))),
+    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), Some(days(WAX_CHECK_DAYS, 3, 3))),
+    (
+        PartKind::CenterServing,
+        RuleTask::Inspect,
+        shots(SERVING_INSPECT_SHOTS, 150, 200),
+        Some(days(30, 0, 6)),
+    ),
     (PartKind::CenterServing, RuleTask::ReServe, shots(3_000, 300, 600), None),
     (PartKind::Bowstring, RuleTask::Change, STRING_SHOTS, Some(STRING_AGE)),
 ];
