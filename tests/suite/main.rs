@@ -1,1 +1,3 @@
-//! x
+//! End-to-end tests, and the checks on the house itself.
+
+mod tidy;
