@@ -13,7 +13,7 @@ mod migrations;
 mod ordering;
 mod source;
 
-use std::path::{Path, PathBuf};
+use std::path::Path;
 
 /// The repository's folder.
 fn root() -> &'static Path {
@@ -25,8 +25,10 @@ fn read(path: &str) -> String {
     std::fs::read_to_string(root().join(path)).unwrap_or_else(|error| panic!("{path}: {error}"))
 }
 
-/// Folders that hold no file of ours.
-const FOREIGN: &[&str] = &["target", "node_modules", "__pycache__", "tautline-demo", "mail"];
+/// Folders that hold no file of ours, wherever they are.
+const FOREIGN: &[&str] = &["node_modules", "__pycache__"];
+/// What building and running leaves in the repository's folder.
+const LEFT_BY_RUNS: &[&str] = &["target", "tautline-demo", "mail"];
 
 /// Every file under `folder`, as sorted paths relative to the repository; hidden folders are left out.
 fn files_under(folder: &str) -> Vec<String> {
@@ -38,14 +40,12 @@ fn files_under(folder: &str) -> Vec<String> {
         for entry in entries {
             let path = entry.unwrap().path();
             let name = path.file_name().unwrap().to_string_lossy();
-            let at_root = path.parent() == Some(root());
-            if name.starts_with('.') || name == "__pycache__" {
+            let left_by_runs = path.parent() == Some(root()) && LEFT_BY_RUNS.contains(&&*name);
+            if name.starts_with('.') || FOREIGN.contains(&&*name) || left_by_runs {
                 continue;
             }
             if path.is_dir() {
-                if !(at_root && FOREIGN.contains(&name.as_ref())) && name != "node_modules" {
-                    ahead.push(path);
-                }
+                ahead.push(path);
             } else {
                 found.push(relative(&path));
             }
@@ -55,13 +55,13 @@ fn files_under(folder: &str) -> Vec<String> {
     found
 }
 
-fn relative(path: &PathBuf) -> String {
+fn relative(path: &Path) -> String {
     path.strip_prefix(root()).unwrap().to_string_lossy().into_owned()
 }
 
 fn rust_files(folder: &str) -> Vec<String> {
-    let files: Vec<_> =
-        files_under(folder).into_iter().filter(|path| path.ends_with(".rs")).collect();
+    let is_rust = |path: &String| Path::new(path).extension().is_some_and(|ending| ending == "rs");
+    let files: Vec<_> = files_under(folder).into_iter().filter(is_rust).collect();
     assert!(!files.is_empty(), "no Rust file under {folder}: the check would read nothing");
     files
 }

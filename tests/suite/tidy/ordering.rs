@@ -39,23 +39,18 @@ fn is_ordered(text: &str, code: &str, &(dot, close): &(usize, usize)) -> bool {
     let start = chain_start(code, dot);
     let chain = &code[start..dot];
     let arguments = &code[dot..=close];
-    // An atomic's `load` is no query; rows that a change returns are its own, not a list.
-    if arguments.contains("Ordering::") || returns_its_change(chain, &text[start..dot]) {
-        return true;
-    }
-    has_order(chain, &text[start..dot])
+    // An atomic's `load` is no query.
+    arguments.contains("Ordering::")
+        || has_order(chain, &text[start..dot])
         || is_marked(text, start, close, MARK)
         || names_in(chain).any(|name| is_ordered_where_defined(text, code, dot, name))
 }
 
-fn returns_its_change(chain: &str, text: &str) -> bool {
-    !words(chain, "returning").is_empty() || text.contains("RETURNING")
-}
-
+/// Rows that a change returns are the change's own, not a list: they need no order.
 fn has_order(chain: &str, text: &str) -> bool {
-    !words(chain, "order").is_empty()
-        || !words(chain, "order_by").is_empty()
-        || text.to_ascii_uppercase().contains("ORDER BY")
+    let sql = text.to_ascii_uppercase();
+    ["order", "order_by", "returning"].iter().any(|method| !words(chain, method).is_empty())
+        || ["ORDER BY", "RETURNING"].iter().any(|clause| sql.contains(clause))
 }
 
 /// Where the expression begins whose method is called at `dot`: back over calls, paths, generics.
@@ -149,9 +144,8 @@ fn statement_end(code: &str, from: usize) -> usize {
     let mut at = from;
     while at < code.len() {
         match code.as_bytes()[at] {
-            b';' => return at,
             b'(' | b'[' | b'{' => at = closing(code, at).unwrap_or(code.len() - 1),
-            b')' | b']' | b'}' => return at,
+            b';' | b')' | b']' | b'}' => return at,
             _ => {}
         }
         at += 1;
@@ -204,6 +198,9 @@ fn an_ordered_or_explained_query_passes() {
     passes("fn f() { sql_query(\"SELECT 1 ORDER BY 1\").bind::<Uuid, _>(x).load::<Row>(c) }");
     passes("fn f() { sql_query(ROWS).load(c) }\nconst ROWS: &str = \"SELECT 1 order by 1\";");
     passes("fn f() { diesel::insert_into(t).values(v).returning(t::all_columns).get_results(c) }");
+    passes(
+        "const TAKE: &str = \"UPDATE t SET a = 1 RETURNING id\";\nfn f() { sql_query(TAKE).load(c) }",
+    );
     passes("fn f() { let n = COUNT.load(Ordering::Relaxed); bows::table.get_result(c) }");
     passes("fn load(c: C) { reload(c); load(c) }");
 }

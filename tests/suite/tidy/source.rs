@@ -125,7 +125,7 @@ pub(super) fn closing(blanked: &str, open: usize) -> Option<usize> {
     None
 }
 
-/// Positions of `needle` that are not inside a longer word.
+/// Positions of `needle`, which begins with a word, where it is not inside a longer one.
 pub(super) fn words(text: &str, needle: &str) -> Vec<usize> {
     let bytes = text.as_bytes();
     text.match_indices(needle)
@@ -133,15 +133,15 @@ pub(super) fn words(text: &str, needle: &str) -> Vec<usize> {
         .filter(|at| {
             let before = at.checked_sub(1).is_some_and(|before| is_word(bytes[before]));
             let after = bytes.get(at + needle.len()).is_some_and(|byte| is_word(*byte));
-            !(before && is_word(bytes[*at]))
-                && !(after && is_word(needle.as_bytes()[needle.len() - 1]))
+            let goes_on = after && needle.bytes().last().is_some_and(is_word);
+            !before && !goes_on
         })
         .collect()
 }
 
 /// The number of the line that holds a position, from 1.
 pub(super) fn line_of(text: &str, at: usize) -> usize {
-    1 + text.as_bytes()[..at].iter().filter(|byte| **byte == b'\n').count()
+    1 + text[..at].matches('\n').count()
 }
 
 /// Whether a line between two positions carries `-- mark: reason` or `// mark: reason`, the reason
