@@ -1,0 +1,215 @@
+"""Proves that the test tools can fail: run by tests/run before anything that trusts them.
+
+    self_check.py        sends mails with smtplib to smtp_server.py in each mode, reads them back
+"""
+
+import contextlib
+import json
+import pathlib
+import smtplib
+import socket
+import subprocess
+import sys
+import tempfile
+import unittest
+from email.message import EmailMessage
+
+import read_mail
+
+HERE = pathlib.Path(__file__).parent
+CLEAN = (
+    b"Date: Sat, 14 Mar 2026 09:00:00 +0000\r\nFrom: Ada <ada@club.example>\r\n"
+    b"To: bo@club.example\r\nSubject: Wax\r\nMessage-ID: <1@club.example>\r\n"
+    b"MIME-Version: 1.0\r\nContent-Type: text/plain; charset=utf-8\r\n\r\nTwo bows.\r\n"
+)
+
+
+class Server:
+    """smtp_server.py as a process, with its lines."""
+
+    def __init__(self, folder, mode, port=0):
+        self.process = subprocess.Popen(
+            [sys.executable, HERE / "smtp_server.py", "--dir", folder, "--mode", mode]
+            + ["--port", str(port), "--obey-stdin"],
+            stdin=subprocess.PIPE,
+            stdout=subprocess.PIPE,
+            text=True,
+        )
+        self.port = int(self.line().removeprefix("listening 127.0.0.1:"))
+
+    def line(self):
+        return self.process.stdout.readline().strip()
+
+    def tell(self, line):
+        self.process.stdin.write(line + "\n")
+        self.process.stdin.flush()
+
+    def end(self):
+        self.process.stdin.close()
+        self.process.wait(timeout=10)
+        self.process.stdout.close()
+
+
+@contextlib.contextmanager
+def serving(mode):
+    with tempfile.TemporaryDirectory() as folder:
+        server = Server(folder, mode)
+        try:
+            yield server, pathlib.Path(folder)
+        finally:
+            server.end()
+
+
+def two_part_mail():
+    mail = EmailMessage()
+    mail["From"] = "Tautline <club@club.example>"
+    mail["To"] = "Bo Ångström <bo@club.example>"
+    mail["Cc"] = "coach@club.example"
+    mail["Subject"] = "Wax “Ålesund” before Saturday"
+    mail["Date"] = "Sat, 14 Mar 2026 09:00:00 +0100"
+    mail["Message-ID"] = "<0190-1@club.example>"
+    mail["Auto-Submitted"] = "auto-generated"
+    mail.set_content("Two bows.\n.a line that begins with a dot\n")
+    mail.add_alternative("<p>Two <b>bows</b>.<br></p>", subtype="html")
+    return mail
+
+
+def send(port, mail=None, timeout=10):
+    with smtplib.SMTP("127.0.0.1", port, timeout=timeout) as client:
+        client.send_message(mail or two_part_mail())
+
+
+class TheServer(unittest.TestCase):
+    def test_keeps_what_was_sent_and_a_stranger_can_read_it(self):
+        with serving("accept") as (server, folder):
+            send(server.port)
+            self.assertEqual(server.line(), "accepted 0001")
+            send(server.port)
+            self.assertEqual(server.line(), "accepted 0002")
+            envelope = json.loads((folder / "0001.json").read_text())
+            read = subprocess.run(
+                [sys.executable, HERE / "read_mail.py", folder / "0001.eml", folder / "0002.eml"],
+                check=True,
+                capture_output=True,
+            )
+            self.assertEqual(sorted(p.name for p in folder.iterdir() if p.suffix == ".part"), [])
+        first, second = json.loads(read.stdout)
+        self.assertEqual(first, second)
+        self.assertEqual(envelope["mail_from"], "club@club.example")
+        self.assertEqual(envelope["rcpt_tos"], ["bo@club.example", "coach@club.example"])
+        self.assertEqual(first["to"], ["Bo Ångström <bo@club.example>"])
+        self.assertEqual(first["cc"], ["coach@club.example"])
+        self.assertEqual(first["subject"], "Wax “Ålesund” before Saturday")
+        self.assertEqual(first["date"], "2026-03-14T09:00:00+01:00")
+        self.assertEqual(first["message_id"], "<0190-1@club.example>")
+        self.assertEqual(first["headers"], {"Auto-Submitted": "auto-generated"})
+        self.assertEqual(
+            first["content_types"], ["multipart/alternative", "text/plain", "text/html"]
+        )
+        self.assertEqual(first["text"], "Two bows.\n.a line that begins with a dot\n")
+        self.assertEqual(first["defects"], [])
+        self.assertEqual(first["html_problems"], [])
+
+    def test_numbers_on_after_a_restart_on_the_same_port(self):
+        with tempfile.TemporaryDirectory() as folder:
+            server = Server(folder, "accept")
+            send(server.port)
+            server.end()
+            again = Server(folder, "accept", server.port)
+            send(again.port)
+            self.assertEqual(again.line(), "accepted 0002")
+            again.end()
+
+    def test_refuses_as_told(self):
+        for mode, code in [
+            ("reject-451", 451),
+            ("reject-550", 550),
+            ("reject-451-after-data", 451),
+            ("reject-550-after-data", 550),
+        ]:
+            with self.subTest(mode), serving(mode) as (server, folder):
+                with self.assertRaises(smtplib.SMTPException) as caught:
+                    send(server.port)
+                self.assertIn(str(code), repr(caught.exception))
+                self.assertEqual(server.line(), f"refused {code}")
+                self.assertEqual(list(folder.iterdir()), [])
+
+    def test_changes_its_mode_while_it_runs(self):
+        with serving("reject-451") as (server, _):
+            with self.assertRaises(smtplib.SMTPException):
+                send(server.port)
+            self.assertEqual([server.line(), server.line()], ["refused 451", "refused 451"])
+            server.tell("mode accept")
+            self.assertEqual(server.line(), "mode accept")
+            send(server.port)
+            self.assertEqual(server.line(), "accepted 0001")
+            server.tell("mode nonsense")
+            self.assertEqual(server.line(), "not understood: mode nonsense")
+
+    def test_holds_a_connection_without_a_greeting(self):
+        with serving("hang-at-connect") as (server, folder):
+            with socket.create_connection(("127.0.0.1", server.port), timeout=10) as client:
+                self.assertEqual(server.line(), "held connection")
+                client.settimeout(0.2)
+                with self.assertRaises(TimeoutError):
+                    client.recv(1)
+            self.assertEqual(list(folder.iterdir()), [])
+
+    def test_holds_a_message_without_an_answer_and_does_not_keep_it(self):
+        with serving("hang-after-data") as (server, folder):
+            with self.assertRaisesRegex(smtplib.SMTPServerDisconnected, "timed out"):
+                send(server.port, timeout=0.5)
+            self.assertEqual(server.line(), "held after data")
+            self.assertEqual(list(folder.iterdir()), [])
+
+    def test_drops_the_connection_and_keeps_only_what_it_says(self):
+        for mode, kept, line in [
+            ("drop-at-data", 0, "dropped at data"),
+            ("drop-after-data", 1, "accepted 0001"),
+        ]:
+            with self.subTest(mode), serving(mode) as (server, folder):
+                with self.assertRaises((smtplib.SMTPServerDisconnected, ConnectionError)):
+                    send(server.port)
+                self.assertEqual(server.line(), line)
+                self.assertEqual(len(list(folder.glob("*.eml"))), kept)
+
+
+class TheReader(unittest.TestCase):
+    def defects(self, raw):
+        return read_mail.read(raw)["defects"]
+
+    def test_finds_nothing_in_a_clean_mail(self):
+        self.assertEqual(self.defects(CLEAN), [])
+
+    def test_finds_each_planted_defect(self):
+        planted = {
+            "a line does not end in CRLF": CLEAN.replace(b"bows.\r\n", b"bows.\n"),
+            "a line is longer than 998 bytes": CLEAN.replace(b"Two", b"x" * 999),
+            "a header has a byte that is not ASCII": CLEAN.replace(b"Ada", "Åda".encode()),
+            "no date header": CLEAN.replace(b"Date:", b"Day:"),
+            "more than one to header": CLEAN.replace(b"Subject:", b"To:"),
+            "Date: InvalidDateDefect": CLEAN.replace(b"14 Mar", b"14 Foo"),
+            "NoBoundaryInMultipartDefect": CLEAN.replace(b"text/plain", b"multipart/mixed"),
+            "text/plain: 'utf-8' codec can't decode byte 0xff in position 4: invalid start byte": (
+                CLEAN.replace(b"bows", b"\xff")
+            ),
+            "text/plain: unknown encoding: utf-0": CLEAN.replace(b"utf-8", b"utf-0"),
+            "InvalidBase64CharactersDefect": CLEAN.replace(
+                b"MIME-Version", b"Content-Transfer-Encoding: base64\r\nMIME-Version"
+            ),
+        }
+        for defect, raw in planted.items():
+            with self.subTest(defect):
+                self.assertIn(defect, self.defects(raw))
+
+    def test_finds_unclosed_and_crossed_tags(self):
+        check = read_mail.html_problems
+        self.assertEqual(check("<!doctype html><p>a<br>b<img src='x'></p>"), [])
+        self.assertEqual(check("<p>a"), ["line 1: <p> is never closed"])
+        self.assertEqual(check("a</p>"), ["line 1: </p> closes nothing"])
+        self.assertEqual(check("<b><i>a</b>"), ["line 1: <i> is not closed before </b>"])
+        self.assertEqual(check("\n<div/>"), ["line 2: <div/> does not close <div>"])
+
+
+if __name__ == "__main__":
+    unittest.main()
