@@ -1,1 +1,29 @@
-//! api
+//! HTTP: parse, authorise, call, answer. Every route, body and status is here and nowhere else.
+//!
+//! A handler parses its body into domain values, runs one closure over the store, and turns what
+//! comes back into an answer. It decides nothing about bows: that is the domain's. It knows no SQL,
+//! and nothing of mail or schedules; what has to be told to somebody goes through the store.
+
+mod auth;
+mod body;
+mod bows;
+mod due;
+mod error;
+mod fallback;
+mod fields;
+mod fittings;
+mod health;
+mod me;
+mod openapi;
+mod paging;
+mod parts;
+mod reminders;
+mod requests;
+mod routes;
+mod server;
+mod shot_logs;
+mod upkeep;
+
+pub use auth::{SigningKey, hash_password};
+pub use openapi::openapi_json;
+pub use server::{Api, server};

@@ -226,6 +226,12 @@ impl Part {
         Ok(Self { retirement: Some(retirement), ..self })
     }
 
+    /// The end of a serving that is wound anew at `at`: planned work, in good order.
+    #[must_use]
+    pub fn re_served(&self, at: Timestamp) -> Retirement {
+        Retirement { at, end: End::ByPolicy, reason: Name::of_ours("re-served") }
+    }
+
     /// Passes a part that is not retired.
     ///
     /// # Errors

@@ -48,6 +48,11 @@ impl Name {
         if text.is_empty() { Err(TextError::Empty) } else { Ok(Self(text.to_owned())) }
     }
 
+    /// A text of the program's own, which needs no checking.
+    pub(crate) fn of_ours(text: &'static str) -> Self {
+        Self(text.to_owned())
+    }
+
     /// The name as text.
     #[must_use]
     pub fn as_str(&self) -> &str {

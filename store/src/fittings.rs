@@ -124,6 +124,23 @@ where
     Ok(ended)
 }
 
+/// Ends whatever fitting of a part goes on at `at`, if there is one.
+///
+/// # Errors
+/// A [`FittingError`] from the domain, or the database.
+pub fn take_off_part<E>(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    part: PartId,
+    at: Timestamp,
+) -> Result<Option<Fitting>, E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
+    let open = of_part(tx, club, part)?.into_iter().find(|fitting| fitting.to.is_none());
+    open.map(|fitting| take_off(tx, club, fitting.id, at)).transpose()
+}
+
 /// Counts anew a part whose fittings changed, and all that rides on it.
 fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
     wear::recount(tx, club, part)?;
@@ -216,7 +233,7 @@ fn on_host(
 }
 
 /// What was under a bow at a moment: the parts fitted to it, and those fitted to them.
-pub(crate) fn under_bow(
+pub fn under_bow(
     read: &mut Read<'_>,
     club: ClubId,
     bow: BowId,

@@ -2,13 +2,14 @@
 
 use diesel::prelude::*;
 use domain::{
+    fittings::FittingError,
     ids::{ClubId, PartId},
-    parts::{Cost, End, Part, PartKind, Retirement, Start},
+    parts::{Cost, End, Part, PartError, PartKind, Retirement, Start},
     text::Name,
 };
 
 use crate::{
-    Page, Read, StoreError, Tx,
+    Page, Read, StoreError, Tx, fittings,
     schema::parts,
     sql_types::{Day, Key, Utc},
     wear,
@@ -141,8 +142,22 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
         .collect()
 }
 
-/// Keeps the end of a part's life.
-pub fn retire(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
+/// Ends a part's life, and with it its stay on whatever it is fitted to.
+///
+/// # Errors
+/// A [`PartError`] or [`FittingError`] from the domain, or the database.
+pub fn retire<E>(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    part: Part,
+    retirement: Retirement,
+) -> Result<Part, E>
+where
+    E: From<StoreError> + From<FittingError> + From<PartError>,
+{
+    let at = retirement.at;
+    let part = part.retire(retirement)?;
+    fittings::take_off_part::<E>(tx, club, part.id, at)?;
     let retirement = part.retirement.as_ref();
     diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
         .set((
@@ -150,6 +165,7 @@ pub fn retire(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreErr
             parts::retired_end.eq(retirement.map(|retirement| retirement.end.as_str())),
             parts::retired_reason.eq(retirement.map(|retirement| retirement.reason.as_str())),
         ))
-        .execute(tx.conn())?;
-    Ok(())
+        .execute(tx.conn())
+        .map_err(StoreError::from)?;
+    Ok(part)
 }

@@ -2,16 +2,18 @@
 
 use diesel::{dsl::max, prelude::*};
 use domain::{
+    fittings::{Fitting, FittingError},
     ids::{ClubId, MemberId, PartId, UpkeepId},
-    parts::Part,
+    parts::{Part, PartError},
     text::Note,
     upkeep::{Upkeep, UpkeepTask},
 };
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx,
+    Read, StoreError, Tx, clubs,
     dialect::{self, Hold},
+    fittings, fresh_id, parts,
     schema::upkeep,
     sql_types::{Key, Utc},
     wear,
@@ -67,6 +69,34 @@ pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Resu
     };
     diesel::insert_into(upkeep::table).values(row).execute(tx.conn())?;
     wear::recount(tx, club, part)
+}
+
+/// Records that a serving was wound anew: the old one is retired, and a new one of the same make
+/// takes its place on the same string at the same moment. Returns the new one.
+///
+/// # Errors
+/// A [`PartError`] or [`FittingError`] from the domain, or the database.
+pub fn re_serve<E>(tx: &mut Tx<'_>, club: ClubId, old: &Part, work: &Upkeep) -> Result<PartId, E>
+where
+    E: From<StoreError> + From<FittingError> + From<PartError>,
+{
+    let zone = clubs::get(tx, club)?.zone;
+    record(tx, club, old, work)?;
+    let host = fittings::of_part(tx, club, old.id)?
+        .into_iter()
+        .find(|fitting| fitting.to.is_none())
+        .map(|fitting| fitting.host);
+    let retirement = old.re_served(work.at);
+    parts::retire::<E>(tx, club, old.clone(), retirement)?;
+    let id = fresh_id(work.received_at);
+    let new = old.successor(id, zone.date_of(work.at), work.received_at);
+    parts::add(tx, club, &new)?;
+    if let Some(host) = host {
+        let id = fresh_id(work.received_at);
+        let fitting = Fitting { id, part_id: new.id, host, from: work.at, to: None };
+        fittings::fit::<E>(tx, club, &fitting)?;
+    }
+    Ok(new.id)
 }
 
 /// When a kind of work was last done on a part.

@@ -1,0 +1,148 @@
+//! The body of a request: JSON of bounded size, in bounded time, with no field left unread.
+
+use std::time::Duration;
+
+use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
+use futures_util::{StreamExt, future::LocalBoxFuture};
+use serde::de::DeserializeOwned;
+
+use crate::{error::ApiError, fields::FieldError};
+
+/// The most bytes a body may have: a full batch of logs with long notes fits.
+pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
+const TIME_LIMIT: Duration = Duration::from_secs(10);
+
+/// A body that has been read.
+pub(crate) struct Body<T>(pub(crate) T);
+
+impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
+    type Error = ApiError;
+    type Future = LocalBoxFuture<'static, Result<Self, ApiError>>;
+
+    fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
+        let is_json = request.content_type().eq_ignore_ascii_case("application/json");
+        let payload = payload.take();
+        Box::pin(async move {
+            if !is_json {
+                return Err(ApiError::NotJson);
+            }
+            let bytes = tokio::time::timeout(TIME_LIMIT, collect(payload))
+                .await
+                .unwrap_or(Err(ApiError::TooSlow))?;
+            parse(&bytes).map(Self)
+        })
+    }
+}
+
+async fn collect(mut payload: Payload) -> Result<Vec<u8>, ApiError> {
+    let mut bytes = Vec::new();
+    while let Some(chunk) = payload.next().await {
+        let chunk = chunk.map_err(|error| ApiError::Malformed(error.to_string()))?;
+        if bytes.len() + chunk.len() > LIMIT_BYTES {
+            return Err(ApiError::TooLarge);
+        }
+        bytes.extend_from_slice(&chunk);
+    }
+    Ok(bytes)
+}
+
+fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, ApiError> {
+    let mut json = serde_json::Deserializer::from_slice(bytes);
+    let value = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+        let path = error.path().clone();
+        let error = error.into_inner();
+        if error.is_data() { refused_field(&path, &error) } else { not_json(&error) }
+    })?;
+    json.end().map_err(|error| not_json(&error))?;
+    Ok(value)
+}
+
+fn not_json(error: &serde_json::Error) -> ApiError {
+    ApiError::Malformed(format!("the body is not JSON: {error}"))
+}
+
+/// What serde found wrong with a field, with the field's place.
+fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) -> ApiError {
+    let text = error.to_string();
+    let words = text.split(" at line ").next().unwrap_or(&text);
+    let named = words.split('`').nth(1).unwrap_or_default();
+    let mut pointer = String::new();
+    for segment in path.iter() {
+        use serde_path_to_error::Segment;
+        match segment {
+            Segment::Seq { index } => pointer.push_str(&format!("/{index}")),
+            Segment::Map { key } => pointer.push_str(&format!("/{}", escaped(key))),
+            Segment::Enum { .. } | Segment::Unknown => {}
+        }
+    }
+    let (code, own_field) = if words.starts_with("missing field") {
+        ("missing", true)
+    } else if words.starts_with("unknown field") {
+        // Serde's path already ends with the field it did not know.
+        ("unknown_field", !pointer.ends_with(&format!("/{}", escaped(named))))
+    } else if words.starts_with("duplicate field") {
+        ("duplicate_field", !pointer.ends_with(&format!("/{}", escaped(named))))
+    } else {
+        ("wrong_type", false)
+    };
+    if own_field {
+        pointer.push_str(&format!("/{}", escaped(named)));
+    }
+    ApiError::Invalid(vec![FieldError::new(&pointer, code, words)])
+}
+
+/// A key as it stands in a JSON pointer (RFC 6901).
+fn escaped(key: &str) -> String {
+    key.replace('~', "~0").replace('/', "~1")
+}
+
+#[cfg(test)]
+mod tests {
+    use serde::Deserialize;
+
+    use super::*;
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    #[expect(dead_code, reason = "only the shape is of interest")]
+    struct Entry {
+        shots: i64,
+    }
+
+    #[derive(Debug, Deserialize)]
+    #[serde(deny_unknown_fields)]
+    #[expect(dead_code, reason = "only the shape is of interest")]
+    struct Batch {
+        entries: Vec<Entry>,
+    }
+
+    fn check(body: &str, pointer: &str, code: &str) {
+        match parse::<Batch>(body.as_bytes()) {
+            Err(ApiError::Invalid(errors)) => {
+                assert_eq!((errors[0].pointer.as_str(), errors[0].code), (pointer, code), "{body}");
+            }
+            other => panic!("{body}: {other:?}"),
+        }
+    }
+
+    #[test]
+    fn a_refused_field_is_named_by_its_place() {
+        check(r#"{"entries":[{"shots":1},{"shots":"x"}]}"#, "/entries/1/shots", "wrong_type");
+        check(r#"{"entries":[{"shots":1.5}]}"#, "/entries/0/shots", "wrong_type");
+        check(r#"{"entries":[{"shots":null}]}"#, "/entries/0/shots", "wrong_type");
+        check(r#"{"entries":[{}]}"#, "/entries/0/shots", "missing");
+        check(r#"{"entries":[{"shots":1,"arrows":2}]}"#, "/entries/0/arrows", "unknown_field");
+        check(r#"{"entries":[{"shots":1,"shots":2}]}"#, "/entries/0/shots", "duplicate_field");
+        check(r#"{"entries":[],"a/b":1}"#, "/a~1b", "unknown_field");
+        check("[]", "", "wrong_type");
+    }
+
+    #[test]
+    fn what_is_not_json_is_malformed() {
+        let deep = "[".repeat(20_000);
+        for body in ["", "{", "nonsense", r#"{"entries":[]} x"#, r#"{"entries":[NaN]}"#, &deep] {
+            let refused = parse::<Batch>(body.as_bytes());
+            assert!(matches!(refused, Err(ApiError::Malformed(_))), "{refused:?}");
+        }
+    }
+}

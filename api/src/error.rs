@@ -1,0 +1,232 @@
+//! Every way a request can fail, with its status and its stable code. The body is a problem
+//! document of RFC 9457; nothing of SQL, paths or types of this program is ever in it.
+
+use std::fmt;
+
+use actix_web::{
+    HttpResponse, ResponseError,
+    http::{StatusCode, header},
+};
+use domain::{fittings::FittingError, parts::PartError};
+use serde::Serialize;
+use store::StoreError;
+use utoipa::ToSchema;
+
+use crate::fields::FieldError;
+
+/// Why a request was not done.
+#[derive(Debug)]
+pub(crate) enum ApiError {
+    /// Not JSON, or not to be read at all.
+    Malformed(String),
+    /// Nobody is signed in.
+    NotSignedIn(&'static str),
+    /// Signed in, but not allowed to.
+    Forbidden(&'static str),
+    /// No such row in this club.
+    NotFound(String),
+    /// The path is known, the method is not; these are.
+    MethodNotAllowed(String),
+    /// The body took too long.
+    TooSlow,
+    /// It contradicts what is on record.
+    Conflict { code: &'static str, detail: String },
+    /// More than a request may hold.
+    TooLarge,
+    /// Not the media type of this API.
+    NotJson,
+    /// Well-formed, but some fields cannot be.
+    Invalid(Vec<FieldError>),
+    /// Try again later.
+    Unavailable(String),
+    /// Our fault.
+    Internal(String),
+}
+
+/// A problem document (RFC 9457).
+#[derive(Debug, Serialize, ToSchema)]
+pub(crate) struct Problem {
+    /// What kind of problem, as a relative reference that does not change.
+    #[serde(rename = "type")]
+    #[schema(example = "/problems/invalid")]
+    problem_type: String,
+    /// The kind in words.
+    #[schema(example = "Some fields cannot be taken")]
+    title: &'static str,
+    /// The HTTP status.
+    #[schema(example = 422, minimum = 400, maximum = 599)]
+    status: u16,
+    /// What happened this time.
+    #[schema(example = "shots: must be at least 1")]
+    detail: String,
+    /// The path asked for.
+    #[schema(example = "/api/v1/shot-logs")]
+    instance: String,
+    /// The request, as it stands in the server's log.
+    request_id: String,
+    /// The fields at fault, if any.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    errors: Vec<FieldError>,
+}
+
+impl ApiError {
+    fn kind(&self) -> (StatusCode, &'static str, &'static str) {
+        match self {
+            Self::Malformed(_) => {
+                (StatusCode::BAD_REQUEST, "malformed", "The request cannot be read")
+            }
+            Self::NotSignedIn(_) => (StatusCode::UNAUTHORIZED, "not-signed-in", "Sign in first"),
+            Self::Forbidden(_) => (StatusCode::FORBIDDEN, "forbidden", "Not yours to do"),
+            Self::NotFound(_) => (StatusCode::NOT_FOUND, "not-found", "Not found"),
+            Self::MethodNotAllowed(_) => (
+                StatusCode::METHOD_NOT_ALLOWED,
+                "method-not-allowed",
+                "Not a method of this address",
+            ),
+            Self::TooSlow => {
+                (StatusCode::REQUEST_TIMEOUT, "too-slow", "The request took too long to arrive")
+            }
+            Self::Conflict { .. } => {
+                (StatusCode::CONFLICT, "conflict", "It contradicts what is on record")
+            }
+            Self::TooLarge => {
+                (StatusCode::PAYLOAD_TOO_LARGE, "too-large", "The request is too large")
+            }
+            Self::NotJson => (
+                StatusCode::UNSUPPORTED_MEDIA_TYPE,
+                "not-json",
+                "The body must be application/json",
+            ),
+            Self::Invalid(_) => {
+                (StatusCode::UNPROCESSABLE_ENTITY, "invalid", "Some fields cannot be taken")
+            }
+            Self::Unavailable(_) => {
+                (StatusCode::SERVICE_UNAVAILABLE, "unavailable", "Not now; try again")
+            }
+            Self::Internal(_) => {
+                (StatusCode::INTERNAL_SERVER_ERROR, "internal", "Something went wrong here")
+            }
+        }
+    }
+
+    fn detail(&self) -> String {
+        match self {
+            Self::Malformed(detail) | Self::NotFound(detail) | Self::Conflict { detail, .. } => {
+                detail.clone()
+            }
+            Self::NotSignedIn(detail) | Self::Forbidden(detail) => (*detail).to_owned(),
+            Self::MethodNotAllowed(allow) => format!("this address takes {allow}"),
+            Self::TooSlow => "the body must arrive within 10 seconds".to_owned(),
+            Self::TooLarge => {
+                format!("a body may have at most {} bytes", crate::body::LIMIT_BYTES)
+            }
+            Self::NotJson => "send Content-Type: application/json".to_owned(),
+            Self::Invalid(errors) => {
+                let one = |error: &FieldError| {
+                    let field = error.pointer.trim_start_matches('/');
+                    format!("{}: {}", if field.is_empty() { "body" } else { field }, error.detail)
+                };
+                errors.iter().take(3).map(one).collect::<Vec<_>>().join("; ")
+            }
+            Self::Unavailable(_) => {
+                "the request was not done; it is safe to send it again".to_owned()
+            }
+            Self::Internal(_) => "it is in the server's log under this request id".to_owned(),
+        }
+    }
+
+    /// The problem document for a request to `instance`.
+    pub(crate) fn problem(&self, instance: &str, request_id: &str) -> Problem {
+        let (status, slug, title) = self.kind();
+        let mut errors = match self {
+            Self::Invalid(errors) => errors.clone(),
+            _ => Vec::new(),
+        };
+        if let Self::Conflict { code, detail } = self {
+            errors.push(FieldError::new("", code, detail.clone()));
+        }
+        Problem {
+            problem_type: format!("/problems/{slug}"),
+            title,
+            status: status.as_u16(),
+            detail: self.detail(),
+            instance: instance.to_owned(),
+            request_id: request_id.to_owned(),
+            errors,
+        }
+    }
+
+    /// The answer, with the headers that go with its status.
+    pub(crate) fn answer(&self, instance: &str, request_id: &str) -> HttpResponse {
+        let mut answer = HttpResponse::build(self.status_code());
+        match self {
+            Self::NotSignedIn(_) => {
+                answer.insert_header((header::WWW_AUTHENTICATE, "Bearer realm=\"tautline\""));
+            }
+            Self::MethodNotAllowed(allow) => {
+                answer.insert_header((header::ALLOW, allow.as_str()));
+            }
+            Self::Unavailable(_) => {
+                answer.insert_header((header::RETRY_AFTER, "5"));
+            }
+            _ => {}
+        }
+        answer.content_type("application/problem+json").json(self.problem(instance, request_id))
+    }
+}
+
+impl fmt::Display for ApiError {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        match self {
+            Self::Internal(cause) | Self::Unavailable(cause) => f.write_str(cause),
+            _ => f.write_str(&self.detail()),
+        }
+    }
+}
+
+impl ResponseError for ApiError {
+    fn status_code(&self) -> StatusCode {
+        self.kind().0
+    }
+
+    fn error_response(&self) -> HttpResponse {
+        self.answer("", "")
+    }
+}
+
+impl From<StoreError> for ApiError {
+    fn from(error: StoreError) -> Self {
+        match error {
+            StoreError::NotFound { what } => Self::NotFound(format!("no such {what} in your club")),
+            StoreError::Busy | StoreError::Unavailable(_) => Self::Unavailable(error.to_string()),
+            StoreError::Inconsistent { .. } | StoreError::Database(_) => {
+                Self::Internal(error.to_string())
+            }
+        }
+    }
+}
+
+impl From<FittingError> for ApiError {
+    fn from(error: FittingError) -> Self {
+        let detail = error.to_string();
+        let code = match error {
+            FittingError::WrongHost { .. } => {
+                return Self::Invalid(vec![FieldError::new("/part_id", "wrong_host", detail)]);
+            }
+            FittingError::BeforeFitted(_) => {
+                return Self::Invalid(vec![FieldError::new("/at", "before_fitted", detail)]);
+            }
+            FittingError::PartRetired(_) | FittingError::HostRetired(_) => "part_retired",
+            FittingError::PartElsewhere { .. } => "part_fitted_elsewhere",
+            FittingError::HostOccupied { .. } => "host_occupied",
+            FittingError::AlreadyOff(_) => "already_taken_off",
+        };
+        Self::Conflict { code, detail }
+    }
+}
+
+impl From<PartError> for ApiError {
+    fn from(error: PartError) -> Self {
+        Self::Conflict { code: "part_retired", detail: error.to_string() }
+    }
+}

@@ -1,0 +1,9 @@
+//! Fittings: what hangs where, and since when.
+
+mod body;
+mod fit;
+mod take_off;
+
+pub(crate) use body::FittingBody;
+pub(crate) use fit::fit_part;
+pub(crate) use take_off::take_off_part;

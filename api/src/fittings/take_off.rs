@@ -1,0 +1,45 @@
+//! Taking a part off.
+
+use actix_web::{post, web};
+use domain::ids::FittingId;
+use serde::Deserialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::FittingBody;
+use crate::{auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api};
+
+/// When a part is taken off.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct TakeOffPart {
+    #[schema(example = "2027-03-14T18:30:00Z", format = DateTime)]
+    at: String,
+}
+
+/// Take a part off what it is fitted to.
+#[utoipa::path(
+    operation_id = "take_off_part",
+    tag = "parts",
+    params(("id" = Uuid, Path, description = "The fitting")),
+    request_body = TakeOffPart,
+    responses((status = 200, description = "Taken off", body = FittingBody))
+)]
+#[post("/fittings/{id}/removal")]
+pub(crate) async fn take_off_part(
+    api: web::Data<Api>,
+    who: SignedIn,
+    id: web::Path<Uuid>,
+    body: Body<TakeOffPart>,
+) -> Result<web::Json<FittingBody>, ApiError> {
+    who.looks_after_others()?;
+    let id = FittingId(id.into_inner());
+    let mut fields = Fields::default();
+    let at = fields.past("/at", &body.0.at, api.now());
+    let at = fields.finish(at)?;
+    let ended = api
+        .store
+        .write(move |tx| store::fittings::take_off::<ApiError>(tx, who.club, id, at))
+        .await?;
+    Ok(web::Json(ended.into()))
+}

@@ -1,0 +1,103 @@
+//! The document of the API, made from the handlers.
+
+use actix_web::{App, HttpResponse, get};
+use utoipa::{
+    Modify, OpenApi,
+    openapi::{
+        Content, RefOr, ResponseBuilder, Schema,
+        schema::{ObjectBuilder, Ref, Type},
+        security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
+    },
+};
+use utoipa_actix_web::AppExt;
+
+use crate::{error::Problem, routes};
+
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "Tautline",
+        description = "Looks after the bows and strings of an archery club: shots on every string and serving, what is due and why, and reminders by mail. The club comes from the credential; times are RFC 3339 with an offset in and UTC out; every numeric name ends in its unit; errors are problem documents (RFC 9457).",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
+    ),
+    components(schemas(Problem)),
+    modifiers(&Conventions),
+    security(("bearer" = [])),
+    tags(
+        (name = "accounts", description = "Setting up a club and signing in"),
+        (name = "bows", description = "Bows"),
+        (name = "parts", description = "Strings, servings and whatever else wears"),
+        (name = "shot-logs", description = "The ledger"),
+        (name = "upkeep", description = "Work done on parts"),
+        (name = "due", description = "What is due, and why"),
+        (name = "reminders", description = "What was mailed to whom"),
+        (name = "operation", description = "For whoever runs the server")
+    )
+)]
+struct Document;
+
+/// What holds for all of it.
+struct Conventions;
+
+impl Modify for Conventions {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        if let Some(components) = openapi.components.as_mut() {
+            let bearer = HttpBuilder::new()
+                .scheme(HttpAuthScheme::Bearer)
+                .bearer_format("JWT")
+                .description(Some("An access token from POST /api/v1/auth/sign-in"))
+                .build();
+            components.add_security_scheme("bearer", SecurityScheme::Http(bearer));
+        }
+    }
+}
+
+/// What the handlers' list is added to.
+pub(crate) fn document() -> utoipa::openapi::OpenApi {
+    Document::openapi()
+}
+
+/// The whole document as it is committed: pretty, with a line break at its end.
+///
+/// # Errors
+/// When it cannot be written as JSON.
+pub fn openapi_json() -> Result<String, serde_json::Error> {
+    let (_app, mut openapi) =
+        App::new().into_utoipa_app().openapi(document()).configure(routes::all).split_for_parts();
+    for item in openapi.paths.paths.values_mut() {
+        let operations =
+            [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
+        for operation in operations.into_iter().flatten() {
+            let problem = ResponseBuilder::new()
+                .description("Any other outcome, as a problem document")
+                .content(
+                    "application/problem+json",
+                    Content::new(Some(Ref::from_schema_name("Problem"))),
+                )
+                .build();
+            operation.responses.responses.insert("default".to_owned(), RefOr::T(problem));
+        }
+    }
+    Ok(openapi.to_pretty_json()? + "\n")
+}
+
+/// The document.
+#[utoipa::path(
+    operation_id = "openapi",
+    tag = "operation",
+    responses((status = 200, description = "This document", content_type = "application/json")),
+    security(())
+)]
+#[get("/api/openapi.json")]
+pub(crate) async fn serve_document() -> HttpResponse {
+    match openapi_json() {
+        Ok(json) => HttpResponse::Ok().content_type("application/json").body(json),
+        Err(_) => HttpResponse::InternalServerError().finish(),
+    }
+}
+
+/// The schema of a field that takes one word of a closed list.
+pub(crate) fn one_of(words: impl IntoIterator<Item = &'static str>) -> RefOr<Schema> {
+    let list: Vec<&str> = words.into_iter().collect();
+    ObjectBuilder::new().schema_type(Type::String).enum_values(Some(list)).build().into()
+}

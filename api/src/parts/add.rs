@@ -1,0 +1,125 @@
+//! Adding a part.
+
+use actix_web::{HttpResponse, post, web};
+use domain::{
+    ids::PartId,
+    parts::{self, Cost, Part, PartKind, Start},
+    text::Name,
+    time::parse_date,
+};
+use jiff::Timestamp;
+use serde::Deserialize;
+use store::{StoreError, fresh_id};
+use utoipa::{
+    ToSchema,
+    openapi::{RefOr, Schema},
+};
+
+use super::PartBody;
+use crate::{
+    auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of, server::Api,
+};
+
+/// A part to be added; it is fitted to something next.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct AddPart {
+    #[schema(schema_with = kinds)]
+    kind: String,
+    #[schema(example = "Blue 20-strand", max_length = 200)]
+    name: String,
+    #[schema(example = "HMPE", max_length = 200)]
+    material: Option<String>,
+    #[schema(example = 20, minimum = 2, maximum = 100)]
+    strands: Option<i64>,
+    #[schema(example = "2027-01-09", format = Date)]
+    made_on: Option<String>,
+    /// Shots it had before its shots were logged here; goes with `starting_at`.
+    #[schema(example = 1200, minimum = 0, maximum = 1_000_000)]
+    starting_shots: Option<i64>,
+    /// From when on the ledger counts for it; goes with `starting_shots`.
+    #[schema(example = "2027-01-10T00:00:00Z", format = DateTime)]
+    starting_at: Option<String>,
+    /// In the club's currency.
+    #[schema(example = 18.5, minimum = 0, maximum = 1_000_000)]
+    unit_cost: Option<f64>,
+}
+
+fn kinds() -> RefOr<Schema> {
+    one_of(PartKind::ALL.iter().map(|kind| kind.as_str()))
+}
+
+impl AddPart {
+    fn parse(self, now: Timestamp) -> Result<Part, ApiError> {
+        let mut fields = Fields::default();
+        let start = self.start(&mut fields, now);
+        let kind = fields.word("/kind", &self.kind, PartKind::parse, PartKind::ALL);
+        let name = fields.name("/name", &self.name);
+        let material = fields.take_if("/material", self.material, |text| Name::parse(&text));
+        let strands = fields.take_if("/strands", self.strands, parts::strands);
+        let made_on = fields.take_if("/made_on", self.made_on, |text| parse_date(&text));
+        let unit_cost = fields.take_if("/unit_cost", self.unit_cost, Cost::from_amount);
+        let built = || {
+            Some(Part {
+                id: fresh_id::<PartId>(now),
+                kind: kind?,
+                name: name?,
+                material,
+                strands,
+                made_on,
+                start,
+                unit_cost,
+                retirement: None,
+                created_at: now,
+            })
+        };
+        fields.finish(built())
+    }
+
+    fn start(&self, fields: &mut Fields, now: Timestamp) -> Option<Start> {
+        match (self.starting_shots, &self.starting_at) {
+            (None, None) => None,
+            (Some(_), None) => {
+                fields.refuse("/starting_at", "missing", "goes with starting_shots");
+                None
+            }
+            (None, Some(_)) => {
+                fields.refuse("/starting_shots", "missing", "goes with starting_at");
+                None
+            }
+            (Some(shots), Some(at)) => {
+                let shots = fields.take("/starting_shots", parts::starting_shots(shots));
+                let at = fields.past("/starting_at", at, now);
+                Some(Start { shots: shots?, at: at? })
+            }
+        }
+    }
+}
+
+/// Add a part.
+#[utoipa::path(
+    operation_id = "add_part",
+    tag = "parts",
+    request_body = AddPart,
+    responses((status = 201, description = "Added", body = PartBody))
+)]
+#[post("/parts")]
+pub(crate) async fn add_part(
+    api: web::Data<Api>,
+    who: SignedIn,
+    body: Body<AddPart>,
+) -> Result<HttpResponse, ApiError> {
+    who.looks_after_others()?;
+    let now = api.now();
+    let part = body.0.parse(now)?;
+    let location = format!("/api/v1/parts/{}", part.id);
+    let body = api
+        .store
+        .write(move |tx| {
+            store::parts::add(tx, who.club, &part)?;
+            super::read::one(tx, who.club, part.id, now)
+        })
+        .await
+        .map_err(|error: StoreError| ApiError::from(error))?;
+    Ok(HttpResponse::Created().insert_header(("Location", location)).json(body))
+}

@@ -1,0 +1,140 @@
+//! Logging many entries at once: a phone's queue, or a script's day.
+
+use std::collections::BTreeSet;
+
+use actix_web::{post, web};
+use domain::{clubs::Club, ids::PartId};
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use store::{StoreError, Tx, ledger::Appended};
+use utoipa::ToSchema;
+
+use super::{LogShots, ShotLogBody, body::states, log::id_taken};
+use crate::{
+    auth::SignedIn,
+    body::Body,
+    error::ApiError,
+    fields::{FieldError, Fields},
+    parts::StateBody,
+    server::Api,
+};
+
+/// The most entries of a batch.
+const MOST: usize = 1_000;
+
+/// Entries to be logged.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct LogBatch {
+    /// `atomic`: all of them or none. `each`: every entry that can be taken.
+    mode: BatchMode,
+    #[schema(min_items = 1, max_items = 1000)]
+    entries: Vec<LogShots>,
+}
+
+/// What to do when an entry cannot be taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+enum BatchMode {
+    Atomic,
+    Each,
+}
+
+/// What became of a batch.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct BatchBody {
+    /// What became of each entry, in the order they were sent.
+    results: Vec<ResultBody>,
+    /// What the batch made of every part it counted for.
+    parts: Vec<StateBody>,
+}
+
+/// What became of an entry.
+#[derive(Serialize, ToSchema)]
+struct ResultBody {
+    #[schema(example = 0)]
+    index: usize,
+    /// `new`, `again` or `refused`.
+    #[schema(example = "new")]
+    outcome: &'static str,
+    shot_log: Option<ShotLogBody>,
+    /// Why it was refused; the pointers are into the batch.
+    errors: Vec<FieldError>,
+}
+
+/// Log up to 1,000 entries.
+#[utoipa::path(
+    operation_id = "log_batch",
+    tag = "shot-logs",
+    request_body = LogBatch,
+    responses((status = 200, description = "What became of each entry", body = BatchBody))
+)]
+#[post("/shot-logs/batch")]
+pub(crate) async fn log_batch(
+    api: web::Data<Api>,
+    who: SignedIn,
+    body: Body<LogBatch>,
+) -> Result<web::Json<BatchBody>, ApiError> {
+    let (Body(batch), now) = (body, api.now());
+    if !(1..=MOST).contains(&batch.entries.len()) {
+        let detail = format!("must have 1 to {MOST} entries, has {}", batch.entries.len());
+        return Err(ApiError::Invalid(vec![FieldError::new("/entries", "bad_length", detail)]));
+    }
+    let answer = api.store.write(move |tx| {
+        let club = store::clubs::get(tx, who.club)?;
+        let mut touched = BTreeSet::new();
+        let mut results = Vec::with_capacity(batch.entries.len());
+        for (index, entry) in batch.entries.iter().enumerate() {
+            results.push(log_entry(tx, who, &club, (index, entry), now, &mut touched)?);
+        }
+        if batch.mode == BatchMode::Atomic {
+            let errors: Vec<FieldError> =
+                results.iter().flat_map(|result| result.errors.iter().cloned()).collect();
+            if !errors.is_empty() {
+                return Err(ApiError::Invalid(errors));
+            }
+        }
+        let touched: Vec<PartId> = touched.into_iter().collect();
+        Ok(BatchBody { results, parts: states(tx, &club, &touched, now)? })
+    });
+    Ok(web::Json(answer.await?))
+}
+
+/// Logs one entry, or says why it cannot be; whatever is not the entry's fault ends the batch.
+fn log_entry(
+    tx: &mut Tx<'_>,
+    who: SignedIn,
+    club: &Club,
+    (index, entry): (usize, &LogShots),
+    now: Timestamp,
+    touched: &mut BTreeSet<PartId>,
+) -> Result<ResultBody, ApiError> {
+    let refused = |errors| ResultBody { index, outcome: "refused", shot_log: None, errors };
+    let mut fields = Fields::below(format!("/entries/{index}"));
+    let log = entry.parse(&mut fields, club, who.member, now);
+    let bow = match store::bows::get(tx, who.club, domain::ids::BowId(entry.bow_id)) {
+        Err(StoreError::NotFound { .. }) => {
+            fields.refuse("/bow_id", "unknown_bow", "must be a bow of your club");
+            None
+        }
+        found => Some(found?),
+    };
+    if bow.as_ref().is_some_and(|bow| who.may_log_for(bow).is_err()) {
+        fields.refuse("/bow_id", "forbidden", "must be a bow that you shoot, keep or own");
+    }
+    let log = match fields.finish(log) {
+        Ok(log) => log,
+        Err(ApiError::Invalid(errors)) => return Ok(refused(errors)),
+        Err(other) => return Err(other),
+    };
+    let appended = store::ledger::append(tx, who.club, &log)?;
+    touched.extend(&appended.parts);
+    let (outcome, log) = match appended.appended {
+        Appended::New => ("new", log),
+        Appended::Again(before) => ("again", before),
+        Appended::IdTaken(_) => {
+            return Ok(refused(vec![id_taken(&format!("/entries/{index}/id"))]));
+        }
+    };
+    Ok(ResultBody { index, outcome, shot_log: Some(log.into()), errors: Vec::new() })
+}
