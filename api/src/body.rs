@@ -6,7 +6,7 @@ use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
 use futures_util::{StreamExt, future::LocalBoxFuture};
 use serde::de::DeserializeOwned;
 
-use crate::{error::ApiError, fields::FieldError};
+use crate::{error::ApiError, fields::FieldError, object::Object};
 
 /// The most bytes a body may have: a full batch of logs with long notes fits.
 pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
@@ -48,7 +48,7 @@ async fn collect(mut payload: Payload) -> Result<Vec<u8>, ApiError> {
 
 fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, ApiError> {
     let mut json = serde_json::Deserializer::from_slice(bytes);
-    let value = serde_path_to_error::deserialize(&mut json).map_err(|error| {
+    let Object(value) = serde_path_to_error::deserialize(&mut json).map_err(|error| {
         let path = error.path().clone();
         let error = error.into_inner();
         if error.is_data() { refused_field(&path, &error) } else { not_json(&error) }
@@ -67,11 +67,11 @@ fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) ->
     let words = text.split(" at line ").next().unwrap_or(&text);
     let named = words.split('`').nth(1).unwrap_or_default();
     let mut pointer = String::new();
-    for segment in path.iter() {
+    for segment in path {
         use serde_path_to_error::Segment;
         match segment {
-            Segment::Seq { index } => pointer.push_str(&format!("/{index}")),
-            Segment::Map { key } => pointer.push_str(&format!("/{}", escaped(key))),
+            Segment::Seq { index } => pointer = format!("{pointer}/{index}"),
+            Segment::Map { key } => pointer = format!("{pointer}/{}", escaped(key)),
             Segment::Enum { .. } | Segment::Unknown => {}
         }
     }
@@ -86,7 +86,7 @@ fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) ->
         ("wrong_type", false)
     };
     if own_field {
-        pointer.push_str(&format!("/{}", escaped(named)));
+        pointer = format!("{pointer}/{}", escaped(named));
     }
     ApiError::Invalid(vec![FieldError::new(&pointer, code, words)])
 }
@@ -113,7 +113,7 @@ mod tests {
     #[serde(deny_unknown_fields)]
     #[expect(dead_code, reason = "only the shape is of interest")]
     struct Batch {
-        entries: Vec<Entry>,
+        entries: Vec<Object<Entry>>,
     }
 
     fn check(body: &str, pointer: &str, code: &str) {
@@ -135,14 +135,22 @@ mod tests {
         check(r#"{"entries":[{"shots":1,"shots":2}]}"#, "/entries/0/shots", "duplicate_field");
         check(r#"{"entries":[],"a/b":1}"#, "/a~1b", "unknown_field");
         check("[]", "", "wrong_type");
+        check(r#"[[{"shots":1}]]"#, "", "wrong_type");
+        check(r#"{"entries":[[1]]}"#, "/entries/0", "wrong_type");
     }
 
     #[test]
     fn what_is_not_json_is_malformed() {
-        let deep = "[".repeat(20_000);
-        for body in ["", "{", "nonsense", r#"{"entries":[]} x"#, r#"{"entries":[NaN]}"#, &deep] {
+        for body in ["", "{", "nonsense", r#"{"entries":[]} x"#, r#"{"entries":[NaN]}"#] {
             let refused = parse::<Batch>(body.as_bytes());
             assert!(matches!(refused, Err(ApiError::Malformed(_))), "{refused:?}");
+        }
+    }
+
+    #[test]
+    fn nesting_without_end_is_refused_and_harms_nothing() {
+        for opening in ["[", r#"{"entries":["#, r#"{"entries":"#] {
+            assert!(parse::<Batch>(opening.repeat(20_000).as_bytes()).is_err(), "{opening}");
         }
     }
 }

@@ -49,7 +49,7 @@ pub(crate) struct Problem {
     /// What kind of problem, as a relative reference that does not change.
     #[serde(rename = "type")]
     #[schema(example = "/problems/invalid")]
-    problem_type: String,
+    kind: String,
     /// The kind in words.
     #[schema(example = "Some fields cannot be taken")]
     title: &'static str,
@@ -146,7 +146,7 @@ impl ApiError {
             errors.push(FieldError::new("", code, detail.clone()));
         }
         Problem {
-            problem_type: format!("/problems/{slug}"),
+            kind: format!("/problems/{slug}"),
             title,
             status: status.as_u16(),
             detail: self.detail(),

@@ -14,6 +14,7 @@ mod fields;
 mod fittings;
 mod health;
 mod me;
+mod object;
 mod openapi;
 mod paging;
 mod parts;

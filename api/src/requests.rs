@@ -61,7 +61,7 @@ fn worded(response: ServiceResponse, path: &str, id: &str) -> ServiceResponse {
     match error {
         ApiError::Internal(cause) => tracing::error!(request_id = %id, path, cause, "failed"),
         ApiError::Unavailable(cause) => {
-            tracing::warn!(request_id = %id, path, cause, "unavailable")
+            tracing::warn!(request_id = %id, path, cause, "unavailable");
         }
         _ => {}
     }

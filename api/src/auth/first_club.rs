@@ -15,7 +15,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::password::LENGTH;
-use crate::{body::Body, error::ApiError, fields::Fields, server::Api};
+use crate::{body::Body, error::ApiError, fields::Fields, object::Object, server::Api};
 
 /// The code that the server printed when it started on an empty database.
 #[derive(Clone)]
@@ -39,8 +39,10 @@ impl SetupCode {
 pub(crate) struct SetUp {
     /// The code from the server's start.
     setup_code: String,
-    club: NewClub,
-    owner: NewOwner,
+    #[schema(value_type = NewClub)]
+    club: Object<NewClub>,
+    #[schema(value_type = NewOwner)]
+    owner: Object<NewOwner>,
 }
 
 /// A club to be.
@@ -77,16 +79,17 @@ pub(crate) struct SetUpBody {
 
 impl SetUp {
     fn parse(&self, now: Timestamp) -> Result<(Club, Member), ApiError> {
+        let (Object(club), Object(owner)) = (&self.club, &self.owner);
         let mut fields = Fields::default();
-        let club_name = fields.name("/club/name", &self.club.name);
-        let zone = fields.take("/club/time_zone", Zone::parse(&self.club.time_zone));
-        let digest_at = match &self.club.digest_at {
+        let club_name = fields.name("/club/name", &club.name);
+        let zone = fields.take("/club/time_zone", Zone::parse(&club.time_zone));
+        let digest_at = match &club.digest_at {
             Some(text) => fields.take("/club/digest_at", parse_time_of_day(text)),
             None => Some(DEFAULT_DIGEST_AT),
         };
-        let owner_name = fields.name("/owner/name", &self.owner.name);
-        let email = fields.take("/owner/email", EmailAddress::parse(&self.owner.email));
-        if !LENGTH.contains(&self.owner.password.chars().count()) {
+        let owner_name = fields.name("/owner/name", &owner.name);
+        let email = fields.take("/owner/email", EmailAddress::parse(&owner.email));
+        if !LENGTH.contains(&owner.password.chars().count()) {
             fields.refuse("/owner/password", "bad_length", "must have 8 to 256 characters");
         }
         let built = || {
@@ -133,7 +136,7 @@ pub(crate) async fn set_up(
     }
     let now = api.now();
     let (club, owner) = body.parse(now)?;
-    let hash = api.passwords.hash(body.owner.password).await;
+    let hash = api.passwords.hash(body.owner.0.password).await;
     let hash =
         hash.ok_or_else(|| ApiError::Internal("a password could not be hashed".to_owned()))?;
     let answer = SetUpBody { club_id: club.id.0, member_id: owner.id.0 };

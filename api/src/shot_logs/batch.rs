@@ -15,6 +15,7 @@ use crate::{
     body::Body,
     error::ApiError,
     fields::{FieldError, Fields},
+    object::Object,
     parts::StateBody,
     server::Api,
 };
@@ -29,7 +30,8 @@ pub(crate) struct LogBatch {
     /// `atomic`: all of them or none. `each`: every entry that can be taken.
     mode: BatchMode,
     #[schema(min_items = 1, max_items = 1000)]
-    entries: Vec<LogShots>,
+    #[schema(value_type = Vec<LogShots>)]
+    entries: Vec<Object<LogShots>>,
 }
 
 /// What to do when an entry cannot be taken.
@@ -84,7 +86,7 @@ pub(crate) async fn log_batch(
         let club = store::clubs::get(tx, who.club)?;
         let mut touched = BTreeSet::new();
         let mut results = Vec::with_capacity(batch.entries.len());
-        for (index, entry) in batch.entries.iter().enumerate() {
+        for (index, Object(entry)) in batch.entries.iter().enumerate() {
             results.push(log_entry(tx, who, &club, (index, entry), now, &mut touched)?);
         }
         if batch.mode == BatchMode::Atomic {
