@@ -1,17 +1,30 @@
-//! x
+//! The program: reads the settings, puts the parts together, and runs what was asked for.
+//!
+//! Nothing is decided here about bows, and no other crate reads a setting, the clock or the
+//! machine's randomness.
+
+mod clock;
+mod command;
+mod demo;
+mod open;
 mod reckon;
+mod secret;
+mod serve;
+mod settings;
+mod work;
 
 use std::process::ExitCode;
 
+use clap::Parser;
+
 fn main() -> ExitCode {
-    if std::env::args().nth(1).as_deref() != Some("reckon") {
-        return ExitCode::from(2);
-    }
-    match reckon::run(std::io::stdin().lock(), std::io::stdout().lock()) {
-        Ok(()) => ExitCode::SUCCESS,
-        Err(error) => {
-            eprintln!("tautline reckon: {error}");
-            ExitCode::from(error.exit_code())
-        }
-    }
+    tracing_subscriber::fmt()
+        .with_writer(std::io::stderr)
+        .with_target(false)
+        .with_env_filter(
+            tracing_subscriber::EnvFilter::try_from_default_env()
+                .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new("warn,worker=info")),
+        )
+        .init();
+    command::run(command::Cli::parse())
 }

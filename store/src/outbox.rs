@@ -120,7 +120,8 @@ pub fn post(
 }
 
 /// Takes up to `limit` mails that are to be sent by `now`, or whose worker's lease is over, the
-/// longest waiting first. Each is `sending` for the length of the lease, with its attempt counted.
+/// longest waiting first. Each is `sending` for the length of the lease; what is returned tells the
+/// attempt that this is, and the state that the mail was found in.
 pub fn claim(
     tx: &mut Tx<'_>,
     now: Timestamp,
@@ -142,11 +143,7 @@ pub fn claim(
     let mut claimed = Vec::with_capacity(rows.len());
     for row in rows {
         if take(tx, &row, leased_until)? {
-            let row = MailRow {
-                state: MailState::Sending.as_str().to_owned(),
-                attempt: row.attempt + 1,
-                ..row
-            };
+            let row = MailRow { attempt: row.attempt + 1, ..row };
             claimed.push(row.try_into()?);
         }
     }

@@ -1,0 +1,49 @@
+//! Opening what the settings name: the database, the way mail goes, a worker over both.
+
+use std::{path::PathBuf, sync::Arc};
+
+use domain::time::Clock;
+use store::{DatabaseUrl, OpenError, Store};
+use worker::{Sending, Worker, mail::transport::Transport};
+
+use crate::settings::{DATABASE_URL, SMTP_URL, SettingError, Settings};
+
+/// Where the records are unless something else is set.
+const DATABASE: &str = "tautline.db";
+/// Where mail goes unless something else is set.
+const MAIL: &str = "mail";
+
+/// The database that the settings name.
+pub(crate) fn database_url(settings: &Settings) -> DatabaseUrl {
+    settings.database_url.clone().unwrap_or_else(|| DatabaseUrl::Sqlite(DATABASE.to_owned()))
+}
+
+/// That database, opened and brought up to date.
+pub(crate) fn store(settings: &Settings) -> Result<Store, SettingError> {
+    Store::open(&database_url(settings)).map_err(|error| match error {
+        OpenError::Connect { .. } | OpenError::Migrate(_) => SettingError::new(DATABASE_URL, error),
+    })
+}
+
+/// A worker that sends as the settings say.
+pub(crate) fn worker(
+    settings: &Settings,
+    store: Store,
+    clock: Arc<dyn Clock>,
+) -> Result<Worker, SettingError> {
+    let transport = match &settings.smtp_url {
+        Some(url) => Transport::smtp(url).map_err(|error| SettingError::new(SMTP_URL, error))?,
+        None => Transport::files(settings.mail_dir.clone().unwrap_or_else(|| PathBuf::from(MAIL))),
+    };
+    let sending = Sending {
+        from: settings.mail_from.clone(),
+        base_url: settings.base_url.clone(),
+        lease: settings.mail_lease,
+    };
+    Ok(Worker::new(store, clock, transport, sending))
+}
+
+/// A runtime for whatever waits.
+pub(crate) fn runtime() -> std::io::Result<tokio::runtime::Runtime> {
+    tokio::runtime::Builder::new_multi_thread().enable_all().build()
+}

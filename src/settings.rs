@@ -1,0 +1,224 @@
+//! Settings: a default, overridden by the environment, overridden by a flag. The only file that
+//! reads the environment.
+
+use std::{fmt, net::SocketAddr, path::PathBuf};
+
+use domain::members::EmailAddress;
+use jiff::SignedDuration;
+use store::DatabaseUrl;
+
+/// Flags that set what the environment could set too.
+#[derive(clap::Args, Default, Clone)]
+pub(crate) struct Flags {
+    /// Where the records are: `sqlite://PATH` or `postgres://…`.
+    #[arg(long, value_name = "URL")]
+    database_url: Option<String>,
+    /// The address and port to serve on.
+    #[arg(long, value_name = "ADDRESS:PORT")]
+    listen: Option<String>,
+    /// Where the program is to be found from outside; the only source of links.
+    #[arg(long, value_name = "URL")]
+    base_url: Option<String>,
+    /// The relay for mail: `smtp://…`, `smtp+starttls://…` or `smtps://…`; without one, mail goes
+    /// to files.
+    #[arg(long, value_name = "URL")]
+    smtp_url: Option<String>,
+    /// The folder for mail where there is no relay.
+    #[arg(long, value_name = "FOLDER")]
+    mail_dir: Option<String>,
+    /// The address that mail comes from.
+    #[arg(long, value_name = "ADDRESS")]
+    mail_from: Option<String>,
+    /// How many seconds a worker may take over a mail before another takes it up.
+    #[arg(long, value_name = "SECONDS")]
+    mail_lease_s: Option<String>,
+    /// A file with the secret that keys are derived from.
+    #[arg(long, value_name = "FILE")]
+    secret_file: Option<String>,
+}
+
+/// A setting that cannot be used.
+#[derive(Debug, PartialEq, Eq, thiserror::Error)]
+#[error("{name}: {problem}")]
+pub(crate) struct SettingError {
+    /// Which one, as it stands in the environment.
+    name: String,
+    /// Why.
+    problem: String,
+}
+
+impl SettingError {
+    pub(crate) fn new(name: &str, problem: impl fmt::Display) -> Self {
+        Self { name: name.to_owned(), problem: problem.to_string() }
+    }
+}
+
+/// What was set.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Settings {
+    /// Where the records are; none means the command's own default.
+    pub(crate) database_url: Option<DatabaseUrl>,
+    pub(crate) listen: SocketAddr,
+    pub(crate) base_url: String,
+    pub(crate) smtp_url: Option<String>,
+    /// Where mail goes without a relay; none means the command's own default.
+    pub(crate) mail_dir: Option<PathBuf>,
+    pub(crate) mail_from: EmailAddress,
+    pub(crate) mail_lease: SignedDuration,
+    pub(crate) secret: Secret,
+}
+
+/// Where the secret comes from. Never shown.
+#[derive(Clone, PartialEq, Eq)]
+pub(crate) enum Secret {
+    Given(Vec<u8>),
+    InFile(PathBuf),
+    NotSet,
+}
+
+impl fmt::Debug for Secret {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::Given(_) => "given",
+            Self::InFile(_) => "in a file",
+            Self::NotSet => "not set",
+        })
+    }
+}
+
+pub(crate) const DATABASE_URL: &str = "TAUTLINE_DATABASE_URL";
+pub(crate) const LISTEN: &str = "TAUTLINE_LISTEN";
+pub(crate) const SMTP_URL: &str = "TAUTLINE_SMTP_URL";
+pub(crate) const SECRET: &str = "TAUTLINE_SECRET";
+pub(crate) const SECRET_FILE: &str = "TAUTLINE_SECRET_FILE";
+const BASE_URL: &str = "TAUTLINE_BASE_URL";
+const MAIL_DIR: &str = "TAUTLINE_MAIL_DIR";
+const MAIL_FROM: &str = "TAUTLINE_MAIL_FROM";
+const MAIL_LEASE_S: &str = "TAUTLINE_MAIL_LEASE_S";
+
+const KNOWN: [&str; 9] = [
+    DATABASE_URL, LISTEN, BASE_URL, SMTP_URL, MAIL_DIR, MAIL_FROM, MAIL_LEASE_S, SECRET,
+    SECRET_FILE,
+];
+
+/// Every variable of the environment that is meant for us. Those for our tests are not settings.
+#[expect(clippy::disallowed_methods, reason = "the one place that reads the environment")]
+pub(crate) fn environment() -> Vec<(String, String)> {
+    std::env::vars()
+        .filter(|(name, _)| name.starts_with("TAUTLINE_") && !name.starts_with("TAUTLINE_TEST_"))
+        .collect()
+}
+
+impl Settings {
+    /// Settles every setting. An empty variable counts as not set.
+    pub(crate) fn read(
+        flags: &Flags,
+        environment: Vec<(String, String)>,
+    ) -> Result<Self, SettingError> {
+        if let Some((name, _)) = environment.iter().find(|(name, _)| !KNOWN.contains(&name.as_str())) {
+            let problem = format!("no such setting; there are {}", KNOWN.join(", "));
+            return Err(SettingError::new(name, problem));
+        }
+        let of = |name: &str, flag: &Option<String>| {
+            let set = || environment.iter().find(|(known, _)| known == name).map(|(_, v)| v.clone());
+            flag.clone().or_else(set).filter(|value| !value.is_empty())
+        };
+        let listen = of(LISTEN, &flags.listen).unwrap_or_else(|| "127.0.0.1:8484".to_owned());
+        let listen: SocketAddr = listen.parse().map_err(|_bad| {
+            SettingError::new(LISTEN, "must be an address and port, such as 127.0.0.1:8484")
+        })?;
+        let smtp_url = of(SMTP_URL, &flags.smtp_url);
+        let mail_from = of(MAIL_FROM, &flags.mail_from);
+        if smtp_url.is_some() && mail_from.is_none() {
+            let problem = "must be set where TAUTLINE_SMTP_URL is: mail comes from this address";
+            return Err(SettingError::new(MAIL_FROM, problem));
+        }
+        let mail_from = mail_from.unwrap_or_else(|| "tautline@no-relay.invalid".to_owned());
+        let lease = of(MAIL_LEASE_S, &flags.mail_lease_s).unwrap_or_else(|| "120".to_owned());
+        Ok(Self {
+            database_url: of(DATABASE_URL, &flags.database_url)
+                .map(|url| url.parse().map_err(|error| SettingError::new(DATABASE_URL, error)))
+                .transpose()?,
+            base_url: base_url(of(BASE_URL, &flags.base_url), listen)?,
+            listen,
+            smtp_url,
+            mail_dir: of(MAIL_DIR, &flags.mail_dir).map(PathBuf::from),
+            mail_from: EmailAddress::parse(&mail_from)
+                .map_err(|error| SettingError::new(MAIL_FROM, error))?,
+            mail_lease: match lease.parse() {
+                Ok(seconds @ 1..=3_600) => SignedDuration::from_secs(seconds),
+                _ => return Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
+            },
+            secret: secret(of(SECRET, &None), of(SECRET_FILE, &flags.secret_file))?,
+        })
+    }
+}
+
+fn base_url(set: Option<String>, listen: SocketAddr) -> Result<String, SettingError> {
+    let url = set.unwrap_or_else(|| format!("http://{listen}"));
+    let is_web = url.starts_with("http://") || url.starts_with("https://");
+    if is_web && !url.contains(char::is_whitespace) {
+        Ok(url.trim_end_matches('/').to_owned())
+    } else {
+        Err(SettingError::new(BASE_URL, "must begin with http:// or https://"))
+    }
+}
+
+fn secret(given: Option<String>, file: Option<String>) -> Result<Secret, SettingError> {
+    match (given, file) {
+        (Some(_), Some(_)) => {
+            Err(SettingError::new(SECRET, "set this or TAUTLINE_SECRET_FILE, not both"))
+        }
+        (Some(given), None) => Ok(Secret::Given(given.into_bytes())),
+        (None, Some(file)) => Ok(Secret::InFile(file.into())),
+        (None, None) => Ok(Secret::NotSet),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(flags: &Flags, environment: &[(&str, &str)]) -> Result<Settings, String> {
+        let owned = environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
+        Settings::read(flags, owned).map_err(|error| error.to_string())
+    }
+
+    fn check_refused(environment: &[(&str, &str)], words: &str) {
+        match read(&Flags::default(), environment) {
+            Err(error) => assert!(error.contains(words), "{error}"),
+            Ok(settings) => panic!("{environment:?} was taken: {settings:?}"),
+        }
+    }
+
+    #[test]
+    fn a_flag_beats_the_environment_beats_the_default() {
+        let plain = read(&Flags::default(), &[]).unwrap();
+        assert_eq!(plain.listen.port(), 8_484);
+        assert_eq!(plain.base_url, "http://127.0.0.1:8484");
+        let listen = [(LISTEN, "127.0.0.1:9000"), (BASE_URL, "https://club.example/")];
+        let set = read(&Flags::default(), &listen).unwrap();
+        assert_eq!((set.listen.port(), set.base_url.as_str()), (9_000, "https://club.example"));
+        let flags = Flags { listen: Some("127.0.0.1:9001".to_owned()), ..Flags::default() };
+        assert_eq!(read(&flags, &listen).unwrap().listen.port(), 9_001);
+    }
+
+    #[test]
+    fn a_setting_that_cannot_be_used_is_named() {
+        check_refused(&[("TAUTLINE_DATABSE_URL", "x")], "TAUTLINE_DATABSE_URL: no such setting");
+        check_refused(&[(DATABASE_URL, "club.db")], "TAUTLINE_DATABASE_URL: must begin with sqlite://");
+        check_refused(&[(LISTEN, "nowhere")], "TAUTLINE_LISTEN: ");
+        check_refused(&[(BASE_URL, "club.example")], "TAUTLINE_BASE_URL: ");
+        check_refused(&[(SMTP_URL, "smtp://localhost")], "TAUTLINE_MAIL_FROM: must be set");
+        check_refused(&[(MAIL_FROM, "nobody")], "TAUTLINE_MAIL_FROM: ");
+        check_refused(&[(MAIL_LEASE_S, "0")], "TAUTLINE_MAIL_LEASE_S: ");
+        check_refused(&[(SECRET, "a"), (SECRET_FILE, "b")], "TAUTLINE_SECRET: ");
+    }
+
+    #[test]
+    fn an_empty_variable_is_not_set_and_a_secret_is_never_shown() {
+        let settings = read(&Flags::default(), &[(LISTEN, ""), (SECRET, "open sesame")]).unwrap();
+        assert_eq!(settings.listen.port(), 8_484);
+        assert!(!format!("{settings:?}").contains("sesame"));
+    }
+}

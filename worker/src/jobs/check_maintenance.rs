@@ -1,0 +1,168 @@
+//! The sweep: finds what came due, and writes the reminders and their mail in one transaction.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use domain::{
+    bows::Bow,
+    clubs::Club,
+    ids::{ClubId, MailId, MemberId, ReminderId},
+    mail::{Mail, MailKind, MailState, digest_key},
+    members::{Member, Role},
+    reminders::{Reminder, ReminderState, cycle, dedupe_key},
+    rules::Condition,
+    time::Zone,
+};
+use jiff::Timestamp;
+use store::{StoreError, Tx, due::Judged, fresh_id};
+
+use super::JobError;
+use crate::Worker;
+
+/// Sweeps every club; says how many reminders were raised.
+pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
+    let clubs = worker.store.read(store::clubs::all).await?;
+    let mut raised = 0;
+    for club in clubs {
+        raised += sweep(worker, club).await?;
+    }
+    Ok(raised)
+}
+
+/// What is known of a club when it is swept.
+struct Findings {
+    judged: Vec<Judged>,
+    members: BTreeMap<MemberId, Member>,
+    raised_before: BTreeSet<String>,
+}
+
+async fn sweep(worker: &Worker, club: Club) -> Result<usize, JobError> {
+    let now = worker.now();
+    let asked = club.clone();
+    let findings = worker
+        .store
+        .read(move |read| {
+            let members = store::members::all(read, asked.id)?;
+            Ok::<_, StoreError>(Findings {
+                judged: store::due::of_club(read, &asked, now)?,
+                members: members.into_iter().map(|member| (member.id, member)).collect(),
+                raised_before: store::reminders::keys(read, asked.id)?,
+            })
+        })
+        .await?;
+    let fresh = fresh_reminders(&findings, now);
+    if fresh.is_empty() {
+        return Ok(0);
+    }
+    let raise = move |tx: &mut Tx<'_>| {
+        let mut raised = 0;
+        for (recipient, reminders) in fresh {
+            let own_zone = findings.members.get(&recipient).and_then(|one| one.zone.clone());
+            let zone = own_zone.unwrap_or_else(|| club.zone.clone());
+            let mail = next_digest(tx, &club, recipient, &zone, now)?;
+            for reminder in reminders {
+                let reminder = Reminder { mail_id: mail.id, ..reminder };
+                raised += usize::from(store::reminders::raise(tx, club.id, &reminder)?);
+            }
+        }
+        Ok::<_, JobError>(raised)
+    };
+    worker.store.write(raise).await
+}
+
+/// Every reminder that has not been raised in its cycle and stage, by recipient.
+fn fresh_reminders(
+    findings: &Findings,
+    now: Timestamp,
+) -> BTreeMap<MemberId, Vec<Reminder>> {
+    let mut fresh: BTreeMap<MemberId, Vec<Reminder>> = BTreeMap::new();
+    for judged in &findings.judged {
+        let Some(bow) = &judged.bow else { continue };
+        for recipient in recipients(bow, &findings.members) {
+            let reminders = reminders(judged, bow, recipient, now)
+                .filter(|reminder| !findings.raised_before.contains(&reminder.dedupe_key));
+            fresh.entry(recipient).or_default().extend(reminders);
+        }
+    }
+    fresh.retain(|_, reminders| !reminders.is_empty());
+    fresh
+}
+
+/// Who is told: the bow's carers, or the club's owners where it has none.
+fn recipients(bow: &Bow, members: &BTreeMap<MemberId, Member>) -> Vec<MemberId> {
+    let carers = bow.carers();
+    if !carers.is_empty() {
+        return carers;
+    }
+    members.values().filter(|one| one.role == Role::Owner).map(|owner| owner.id).collect()
+}
+
+/// What a person is to be told of a part. The mail is settled when it is known which one it is.
+fn reminders<'a>(
+    judged: &'a Judged,
+    bow: &'a Bow,
+    recipient: MemberId,
+    now: Timestamp,
+) -> impl Iterator<Item = Reminder> + 'a {
+    let (part, verdicts) = (&judged.record.part, &judged.assessment.verdicts);
+    let by_count = |condition| {
+        matches!(condition, Condition::Nearing | Condition::Due | Condition::Overdue)
+    };
+    verdicts.iter().filter(move |verdict| by_count(verdict.condition)).filter_map(move |verdict| {
+        let cycle = cycle(judged.record.reading(verdict.task.clock())?);
+        let stage = verdict.condition;
+        Some(Reminder {
+            id: fresh_id::<ReminderId>(now),
+            rule_id: verdict.rule_id,
+            task: verdict.task,
+            part_id: part.id,
+            bow_id: bow.id,
+            recipient,
+            stage,
+            reason: verdict.reason.clone(),
+            dedupe_key: dedupe_key(verdict.rule_id, part.id, &cycle, recipient, stage),
+            cycle,
+            state: ReminderState::Raised,
+            raised_at: now,
+            mail_id: MailId(uuid::Uuid::nil()),
+        })
+    })
+}
+
+/// The recipient's next digest that has not gone out yet, written if it is not there. Where a
+/// clock was set back the next one may have gone already; then it is the one after.
+fn next_digest(
+    tx: &mut Tx<'_>,
+    club: &Club,
+    recipient: MemberId,
+    zone: &Zone,
+    now: Timestamp,
+) -> Result<Mail, JobError> {
+    let mut not_before = now;
+    loop {
+        let (due_at, for_date) = zone.next(club.digest_at, not_before)?;
+        let mail = Mail {
+            id: fresh_id::<MailId>(now),
+            kind: MailKind::Digest,
+            recipient,
+            for_date,
+            dedupe_key: digest_key(recipient, for_date),
+            state: MailState::Due,
+            due_at,
+            attempt: 0,
+        };
+        let there = post(tx, club.id, &mail, now)?;
+        if there.state == MailState::Due {
+            return Ok(there);
+        }
+        not_before = due_at;
+    }
+}
+
+fn post(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    mail: &Mail,
+    now: Timestamp,
+) -> Result<Mail, StoreError> {
+    store::outbox::post(tx, club, mail, now)
+}

@@ -1,0 +1,200 @@
+//! Sends what is to be sent by now. A mail is claimed, then sent with no transaction open, then
+//! finished; what it says is held against the ledger once more just before.
+
+use std::collections::BTreeSet;
+
+use domain::{
+    clubs::Club,
+    ids::{MemberId, PartId, RuleId},
+    mail::{Digest, DigestLine, MailState, retry_after_min},
+    members::{Member, Role},
+    reminders::{Reminder, ReminderState},
+};
+use jiff::{SignedDuration, Timestamp};
+use store::{
+    Read, StoreError,
+    outbox::{Outcome, Posted},
+};
+use tokio::task::JoinSet;
+
+use super::JobError;
+use crate::{
+    Worker,
+    mail::{
+        digest, message,
+        transport::SendError,
+    },
+};
+
+/// Mails claimed at once; each is under way at most as long as the lease.
+const AT_ONCE: u32 = 16;
+/// A relay that may have a mail already is given time to say so before a second copy goes out.
+const UNCERTAIN_FOR: SignedDuration = SignedDuration::from_mins(15);
+
+/// Sends every mail whose time has come; says how many a relay took.
+pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
+    let mut sent = 0;
+    loop {
+        let (now, lease) = (worker.now(), worker.sending.lease);
+        let claimed: Vec<Posted> = worker
+            .store
+            .write(move |tx| store::outbox::claim(tx, now, lease, AT_ONCE))
+            .await
+            .map_err(|error: StoreError| JobError::from(error))?;
+        if claimed.is_empty() {
+            return Ok(sent);
+        }
+        let mut under_way = JoinSet::new();
+        for posted in claimed {
+            let worker = worker.clone();
+            under_way.spawn(async move { deliver(&worker, posted).await });
+        }
+        while let Some(delivered) = under_way.join_next().await {
+            match delivered {
+                Ok(delivered) => sent += usize::from(delivered?),
+                Err(panic) => tracing::error!(%panic, "a delivery panicked; its lease runs out"),
+            }
+        }
+    }
+}
+
+/// Delivers one mail; says whether a relay took it.
+async fn deliver(worker: &Worker, posted: Posted) -> Result<bool, StoreError> {
+    let (asked, now) = (posted.clone(), worker.now());
+    let letter = worker.store.read(move |read| truth(read, &asked, now)).await?;
+    let (true_ones, untrue_ones, outcome) = match letter {
+        Truth::Nothing { reminders } => {
+            let why = "nothing that it was to say is true any more".to_owned();
+            (Vec::new(), reminders, Outcome::Cancelled(why))
+        }
+        Truth::Digest { digest, still_true, no_longer } => {
+            (still_true, no_longer, send(worker, &posted, &digest).await)
+        }
+    };
+    let now = worker.now();
+    let sent = matches!(outcome, Outcome::Sent(_));
+    let finish = move |tx: &mut store::Tx<'_>| {
+        if !store::outbox::finish(tx, &posted, &outcome, now)? {
+            tracing::warn!(mail = %posted.mail.id, "the lease was lost; another worker has it");
+            return Ok(());
+        }
+        if matches!(outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
+            let states = [(true_ones, ReminderState::Sent), (untrue_ones, ReminderState::Cancelled)];
+            for (reminders, state) in states {
+                for reminder in reminders {
+                    store::reminders::set_state(tx, posted.club, reminder.id, state)?;
+                }
+            }
+        }
+        Ok::<_, StoreError>(())
+    };
+    worker.store.write(finish).await?;
+    Ok(sent)
+}
+
+/// What is left of a mail's reasons.
+enum Truth {
+    /// Nothing.
+    Nothing { reminders: Vec<Reminder> },
+    /// Something to say.
+    Digest { digest: Digest, still_true: Vec<Reminder>, no_longer: Vec<Reminder> },
+}
+
+fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, StoreError> {
+    let club = store::clubs::get(read, posted.club)?;
+    let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
+    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    let (mut lines, mut said) = (Vec::new(), BTreeSet::new());
+    let (mut still_true, mut no_longer) = (Vec::new(), Vec::new());
+    for reminder in reminders {
+        let Some(line) = line(read, &club, &recipient, &reminder, now)? else {
+            no_longer.push(reminder);
+            continue;
+        };
+        // Two stages of one piece of work in one mail are one line, as it stands now.
+        let work: (PartId, RuleId) = (reminder.part_id, reminder.rule_id);
+        if said.insert(work) {
+            lines.push(line);
+        }
+        still_true.push(reminder);
+    }
+    if lines.is_empty() {
+        return Ok(Truth::Nothing { reminders: no_longer });
+    }
+    lines.sort_by(|a, b| (a.condition, &a.bow.name).cmp(&(b.condition, &b.bow.name)));
+    let digest = Digest {
+        club: club.name,
+        recipient: recipient.name,
+        address: recipient.email,
+        on: posted.mail.for_date,
+        lines,
+    };
+    Ok(Truth::Digest { digest, still_true, no_longer })
+}
+
+/// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow
+/// passed to somebody else.
+fn line(
+    read: &mut Read<'_>,
+    club: &Club,
+    recipient: &Member,
+    reminder: &Reminder,
+    now: Timestamp,
+) -> Result<Option<DigestLine>, StoreError> {
+    let judged = store::due::of_parts(read, club.id, &[reminder.part_id], now)?.pop();
+    let Some((judged, bow)) = judged.and_then(|one| one.bow.clone().map(|bow| (one, bow))) else {
+        return Ok(None);
+    };
+    let carers = bow.carers();
+    let concerned = carers.contains(&recipient.id)
+        || (carers.is_empty() && recipient.role == Role::Owner);
+    let verdict = reminder.still_true(&judged.record, &judged.assessment).filter(|_| concerned);
+    let Some(verdict) = verdict else { return Ok(None) };
+    let archer = |id: MemberId| store::members::get(read, club.id, id).map(|member| member.name);
+    Ok(Some(DigestLine {
+        archer: bow.archer.map(archer).transpose()?,
+        part_kind: judged.record.part.kind,
+        part: judged.record.part.name.clone(),
+        task: verdict.task,
+        condition: verdict.condition,
+        reason: verdict.reason.clone(),
+        bow,
+    }))
+}
+
+/// Words a digest, hands it to the relay, and says what became of it.
+async fn send(worker: &Worker, posted: &Posted, digest: &Digest) -> Outcome {
+    let letter = match digest::render(digest, &worker.sending.base_url) {
+        Ok(letter) => letter,
+        Err(error) => return Outcome::Dead(error.to_string()),
+    };
+    let head = message::Head {
+        id: posted.mail.id,
+        from_name: digest.club.as_str(),
+        from: &worker.sending.from,
+        to_name: digest.recipient.as_str(),
+        to: &digest.address,
+        date: posted.mail.due_at,
+    };
+    let message = match message::build(&letter, &head) {
+        Ok(message) => message,
+        Err(error) => return Outcome::Dead(error.to_string()),
+    };
+    let taken = worker.transport.send(&message, &posted.mail.id.to_string()).await;
+    let now = worker.now();
+    match taken {
+        Ok(receipt) => Outcome::Sent(receipt.answer),
+        Err(SendError::Dead(why)) => Outcome::Dead(why),
+        Err(SendError::Retry(why)) => {
+            let again = retry_after_min(posted.mail.attempt).map(SignedDuration::from_mins);
+            match again.and_then(|pause| now.checked_add(pause).ok()) {
+                Some(at) => Outcome::Retry(at, why),
+                None => Outcome::Dead(format!("given up after {} tries: {why}", posted.mail.attempt)),
+            }
+        }
+        Err(SendError::Uncertain(why)) => match now.checked_add(UNCERTAIN_FOR) {
+            Ok(at) if posted.mail.state != MailState::Uncertain => Outcome::Uncertain(at, why),
+            _ => Outcome::Dead(format!("twice the relay did not say whether it took it: {why}")),
+        },
+    }
+}

@@ -1,0 +1,71 @@
+//! What every job is handed, and one round of all of them.
+
+use std::sync::Arc;
+
+use domain::{members::EmailAddress, time::Clock};
+use jiff::{SignedDuration, Timestamp};
+use store::Store;
+
+use crate::{jobs, mail::transport::Transport};
+
+/// How and as whom mail is sent.
+#[derive(Debug, Clone)]
+pub struct Sending {
+    /// The address mail comes from.
+    pub from: EmailAddress,
+    /// Where the program is to be found; the only source of links.
+    pub base_url: String,
+    /// How long a worker may take over a mail before another takes it up.
+    pub lease: SignedDuration,
+}
+
+/// A worker. Any number may run against one database. Cheap to clone.
+#[derive(Clone)]
+pub struct Worker {
+    pub(crate) store: Store,
+    pub(crate) clock: Arc<dyn Clock>,
+    pub(crate) transport: Arc<Transport>,
+    pub(crate) sending: Arc<Sending>,
+}
+
+/// What one job did in a round.
+#[derive(Debug)]
+pub struct Done {
+    /// Which job.
+    pub job: &'static str,
+    /// How many things it did, or why it could not; it is tried again in the next round.
+    pub outcome: Result<usize, jobs::JobError>,
+}
+
+impl Worker {
+    /// A worker over a store.
+    #[must_use]
+    pub fn new(
+        store: Store,
+        clock: Arc<dyn Clock>,
+        transport: Transport,
+        sending: Sending,
+    ) -> Self {
+        Self { store, clock, transport: Arc::new(transport), sending: Arc::new(sending) }
+    }
+
+    /// The present moment.
+    pub(crate) fn now(&self) -> Timestamp {
+        domain::time::to_microseconds(self.clock.now())
+    }
+
+    /// Runs every job once, in order. A job that fails does not keep the next from running.
+    pub async fn run_once(&self) -> Vec<Done> {
+        let mut round = Vec::with_capacity(jobs::ALL.len());
+        for job in jobs::ALL {
+            let outcome = (job.run)(self).await;
+            match &outcome {
+                Ok(0) => {}
+                Ok(count) => tracing::info!(job = job.name, count, "done"),
+                Err(error) => tracing::warn!(job = job.name, %error, "failed; next round again"),
+            }
+            round.push(Done { job: job.name, outcome });
+        }
+        round
+    }
+}
