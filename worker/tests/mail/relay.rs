@@ -209,7 +209,7 @@ async fn no_more_than_four_messages_are_on_their_way_at_once() {
     let transport = Transport::smtp_within(&url, AMPLE).unwrap();
     let message = message(&letter(), "Invented Archers", "Ada Example").unwrap();
     let all = async {
-        let sends = (0..AT_ONCE + 1).map(|_| transport.send(&message, "unused"));
+        let sends = (0..=AT_ONCE).map(|_| transport.send(&message, "unused"));
         let mut sends: Vec<_> = sends.map(Box::pin).collect();
         std::future::poll_fn(|context| {
             for send in &mut sends {
