@@ -62,7 +62,7 @@ fn several() -> Vec<DigestLine> {
         part: name("Tied point"),
         task: RuleTask::CheckNockingPoint,
         condition: Condition::Nearing,
-        reason: "900 shots and never nocking point set; plan 1,000".to_owned(),
+        reason: "900 shots and never set; plan 1,000".to_owned(),
         archer: None,
         ..line(Bow { archer: None, ..bow(4, "Spare bow") })
     };

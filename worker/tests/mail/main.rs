@@ -4,6 +4,8 @@
 #[cfg(test)]
 mod digest;
 #[cfg(test)]
+mod encryption;
+#[cfg(test)]
 mod fake_relay;
 #[cfg(test)]
 mod files;
