@@ -1,1 +1,12 @@
-//! worker
+//! Time: jobs, the schedule, and mail.
+//!
+//! A worker looks once a minute for what came due, writes down who is to be told, and sends what
+//! is to be sent by now. It meets the API in the store and nowhere else; it decides nothing about
+//! bows, and knows nothing of HTTP.
+
+pub mod jobs;
+pub mod mail;
+pub mod schedule;
+mod worker;
+
+pub use worker::{Done, Sending, Worker};

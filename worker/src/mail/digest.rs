@@ -1,0 +1,221 @@
+//! The daily mail: what a person's bows need, why, and what to heed. It writes what it is given
+//! and neither judges a bow nor decides whether the mail is worth sending.
+
+use askama::Template;
+use domain::{
+    ids::BowId,
+    mail::{Digest, DigestLine},
+    rules::Condition,
+    safety::{CAUTIONS, FIRST},
+};
+
+use super::{Letter, RenderError, wrap::wrap};
+
+/// The most characters a subject has: what a phone shows in two lines.
+const SUBJECT_CHARS: usize = 100;
+/// However long the rest, so much of a bow's name stays.
+const BOW_CHARS_LEFT: usize = 12;
+/// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
+const HTML_BYTES: usize = 30_000;
+
+/// Writes a digest. Links lead below `base_url`.
+///
+/// The text part always has every line. The HTML part leaves out the least urgent ones, and says
+/// how many, where it would grow beyond 30 kB.
+///
+/// # Errors
+/// [`RenderError`] for a digest without lines or a base URL that is none.
+pub fn render(digest: &Digest, base_url: &str) -> Result<Letter, RenderError> {
+    let first = digest.lines.first().ok_or(RenderError::Empty)?;
+    let is_web = base_url.starts_with("https://") || base_url.starts_with("http://");
+    if !is_web || base_url.chars().any(|c| c.is_whitespace() || c.is_control()) {
+        return Err(RenderError::BaseUrl);
+    }
+    let content = Content::of(digest, base_url, digest.lines.len());
+    Ok(Letter {
+        subject: subject(digest, first)?,
+        text: wrap(&Text { content: &content }.render()?),
+        html: html(digest, base_url)?,
+    })
+}
+
+#[derive(Template)]
+#[template(path = "digest/subject.txt")]
+struct Subject<'a> {
+    bow: &'a str,
+    work: &'a str,
+    condition: &'a str,
+    more: usize,
+    day: &'a str,
+}
+
+#[derive(Template)]
+#[template(path = "digest/body.txt")]
+struct Text<'a> {
+    content: &'a Content<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "digest/body.html")]
+struct Html<'a> {
+    content: &'a Content<'a>,
+}
+
+/// What both parts say.
+struct Content<'a> {
+    club: &'a str,
+    recipient: &'a str,
+    day: String,
+    bows: Vec<BowContent<'a>>,
+    left_out: usize,
+    first: &'static str,
+    cautions: &'static [&'static str],
+    base_url: &'a str,
+}
+
+/// A bow and all that it needs.
+struct BowContent<'a> {
+    id: BowId,
+    name: &'a str,
+    archer: Option<String>,
+    works: Vec<WorkContent<'a>>,
+}
+
+/// One piece of work.
+struct WorkContent<'a> {
+    task: String,
+    part: &'a str,
+    condition: String,
+    reason: &'a str,
+    edge: &'static str,
+}
+
+impl<'a> Content<'a> {
+    /// The digest's first `count` lines, by bow; bows and their lines keep the digest's order.
+    fn of(digest: &'a Digest, base_url: &'a str, count: usize) -> Self {
+        let mut bows: Vec<BowContent<'a>> = Vec::new();
+        for line in digest.lines.iter().take(count) {
+            let work = WorkContent::of(line);
+            match bows.iter_mut().find(|bow| bow.id == line.bow.id) {
+                Some(bow) => bow.works.push(work),
+                None => bows.push(BowContent {
+                    id: line.bow.id,
+                    name: line.bow.name.as_str(),
+                    archer: archer(digest, line),
+                    works: vec![work],
+                }),
+            }
+        }
+        Self {
+            club: digest.club.as_str(),
+            recipient: digest.recipient.as_str(),
+            day: digest.on.strftime("%a %-d %B %Y").to_string(),
+            bows,
+            left_out: digest.lines.len().saturating_sub(count),
+            first: FIRST,
+            cautions: &CAUTIONS,
+            base_url,
+        }
+    }
+}
+
+impl<'a> WorkContent<'a> {
+    fn of(line: &'a DigestLine) -> Self {
+        Self {
+            task: capitalised(&line.task.instruction(line.part_kind)),
+            part: line.part.as_str(),
+            condition: condition(line.condition),
+            reason: &line.reason,
+            edge: edge(line.condition),
+        }
+    }
+}
+
+/// Whose bow it is to shoot, unless the recipient's own.
+fn archer(digest: &Digest, line: &DigestLine) -> Option<String> {
+    match &line.archer {
+        Some(archer) if *archer == digest.recipient => None,
+        Some(archer) => Some(format!("shot by {archer}")),
+        None if line.bow.owner.is_none() => Some("the club's, no archer set".to_owned()),
+        None => Some("no archer set".to_owned()),
+    }
+}
+
+/// The condition as it stands in a line; what forbids shooting is not to be overlooked.
+fn condition(condition: Condition) -> String {
+    match condition {
+        Condition::DoNotShoot => condition.label().to_uppercase(),
+        _ => condition.label().to_owned(),
+    }
+}
+
+/// The edge of a line in the HTML part. It repeats the words for the eye and adds nothing to them;
+/// its tones stand out on a light and on a dark ground.
+const fn edge(condition: Condition) -> &'static str {
+    match condition {
+        Condition::DoNotShoot => "6px double #d33f49",
+        Condition::Overdue | Condition::Retired => "6px solid #d33f49",
+        Condition::Due => "6px solid #b7791f",
+        Condition::Nearing => "6px dotted #b7791f",
+        Condition::Settling | Condition::Sound => "6px dotted #718096",
+    }
+}
+
+fn capitalised(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
+}
+
+/// The subject, with the bow's name cut where the whole would be too long.
+fn subject(digest: &Digest, line: &DigestLine) -> Result<String, RenderError> {
+    let bow = line.bow.name.as_str();
+    let subject = Subject {
+        bow: "",
+        work: &line.task.instruction(line.part_kind),
+        condition: line.condition.label(),
+        more: digest.lines.len() - 1,
+        day: &digest.on.strftime("%a %-d %B").to_string(),
+    };
+    let rest = subject.render()?.chars().count();
+    let bow = cut(bow, SUBJECT_CHARS.saturating_sub(rest).max(BOW_CHARS_LEFT));
+    Ok(Subject { bow: &bow, ..subject }.render()?)
+}
+
+/// At most `max` characters of a name; an ellipsis is the last of them where some are missing.
+fn cut(name: &str, max: usize) -> String {
+    if name.chars().count() <= max {
+        return name.to_owned();
+    }
+    let kept: String = name.chars().take(max.saturating_sub(1)).collect();
+    format!("{}\u{2026}", kept.trim_end())
+}
+
+/// The HTML part with as many lines as fit, the most urgent first.
+fn html(digest: &Digest, base_url: &str) -> Result<String, RenderError> {
+    let mut count = digest.lines.len();
+    loop {
+        let html = Html { content: &Content::of(digest, base_url, count) }.render()?;
+        if html.len() <= HTML_BYTES || count == 0 {
+            return Ok(html);
+        }
+        count = count * 3 / 4;
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_name_is_cut_by_characters_and_shows_that_it_was() {
+        assert_eq!(cut("弓弓弓", 3), "弓弓弓");
+        assert_eq!(cut("弓弓弓弓", 3), "弓弓…");
+        assert_eq!(cut("Blue bow", 6), "Blue…");
+    }
+
+    #[test]
+    fn an_instruction_starts_with_a_capital() {
+        assert_eq!(capitalised("wax the string"), "Wax the string");
+        assert_eq!(capitalised(""), "");
+    }
+}

@@ -1,0 +1,111 @@
+//! Puts a letter into a MIME message with the headers that an automatic mail owes its readers.
+//! It knows neither what the letter says nor how the message will travel.
+
+use std::time::SystemTime;
+
+use domain::{ids::MailId, members::EmailAddress};
+use jiff::Timestamp;
+use lettre::{
+    Address, Message,
+    address::AddressError,
+    message::{
+        Mailbox, MultiPart, SinglePart,
+        header::{ContentType, HeaderName, HeaderValue},
+    },
+};
+
+use super::{Letter, quote::plain};
+
+/// From whom to whom, when, and which mail it is.
+///
+/// Names are plain text, not `Name`s: a row may be older than today's checks.
+#[derive(Debug, Clone, Copy)]
+pub struct Head<'a> {
+    /// Which mail; the Message-ID is made of it, so that a second copy can be told as such.
+    pub id: MailId,
+    /// What the sender is called.
+    pub from_name: &'a str,
+    /// The address that it comes from and that a relay reports failures to.
+    pub from: &'a EmailAddress,
+    /// What the recipient is called.
+    pub to_name: &'a str,
+    /// Where it goes.
+    pub to: &'a EmailAddress,
+    /// When it was written.
+    pub date: Timestamp,
+}
+
+/// Why a letter could not become a message.
+#[derive(Debug, thiserror::Error)]
+pub enum MessageError {
+    /// The mail library knows addresses a little differently.
+    #[error("the address {address} cannot be used in a message")]
+    Address {
+        /// Which address.
+        address: String,
+        /// Why.
+        source: AddressError,
+    },
+    /// A date that the header cannot express.
+    #[error("a message cannot be dated {0}")]
+    Date(Timestamp),
+    /// Nothing to show in an inbox.
+    #[error("a message needs a subject")]
+    Subject,
+    /// The mail library refused the message.
+    #[error("the message cannot be built")]
+    Build(#[from] lettre::error::Error),
+}
+
+/// Builds the message: plain text and HTML as alternatives, the same bytes each time.
+///
+/// Control characters in names and subject become spaces: the library panics on a line break in a
+/// display name, and a line break in a header would be another header.
+///
+/// # Errors
+/// [`MessageError`].
+pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> {
+    let subject = plain(&letter.subject);
+    if subject.is_empty() {
+        return Err(MessageError::Subject);
+    }
+    let from = mailbox(head.from_name, head.from)?;
+    let message_id = format!("<{}@{}>", head.id, from.email.domain());
+    let parts = MultiPart::alternative()
+        .boundary(format!("part-{}", head.id))
+        .singlepart(part(ContentType::TEXT_PLAIN, &letter.text))
+        .singlepart(part(ContentType::TEXT_HTML, &letter.html));
+    Ok(Message::builder()
+        .from(from)
+        .to(mailbox(head.to_name, head.to)?)
+        .subject(subject)
+        .date(date(head.date)?)
+        .message_id(Some(message_id))
+        .raw_header(raw("Auto-Submitted", "auto-generated"))
+        .raw_header(raw("X-Auto-Response-Suppress", "All"))
+        .raw_header(raw("Content-Language", "en"))
+        .multipart(parts)?)
+}
+
+fn part(content_type: ContentType, content: &str) -> SinglePart {
+    SinglePart::builder().header(content_type).body(content.to_owned())
+}
+
+fn raw(name: &'static str, value: &str) -> HeaderValue {
+    HeaderValue::new(HeaderName::new_from_ascii_str(name), value.to_owned())
+}
+
+fn mailbox(name: &str, address: &EmailAddress) -> Result<Mailbox, MessageError> {
+    let name = Some(plain(name)).filter(|name| !name.is_empty());
+    let address = address.as_str();
+    let parsed: Address = address
+        .parse()
+        .map_err(|source| MessageError::Address { address: address.to_owned(), source })?;
+    Ok(Mailbox::new(name, parsed))
+}
+
+/// The date as the library wants it; it panics before 1970.
+fn date(at: Timestamp) -> Result<SystemTime, MessageError> {
+    let system = SystemTime::try_from(at).ok().filter(|_| at >= Timestamp::UNIX_EPOCH);
+    system.ok_or(MessageError::Date(at))
+}

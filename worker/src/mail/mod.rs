@@ -1,0 +1,21 @@
+//! From what is to be said to a mail that a relay has taken.
+//!
+//! Three steps, each usable by itself: [`digest::render`] writes a [`Letter`], [`message::build`]
+//! puts it into a MIME message, and [`Transport::send`] hands that over and tells how it went.
+//! Nothing here knows the database or the outbox: which mail is sent when, and what becomes of
+//! one that was not taken, is for the caller to decide.
+
+pub mod digest;
+mod folder;
+mod letter;
+pub mod message;
+mod quote;
+mod relay;
+mod relay_url;
+mod transport;
+mod wrap;
+
+pub use letter::{Letter, RenderError};
+pub use relay::AT_ONCE;
+pub use relay_url::TransportError;
+pub use transport::{Receipt, SendError, Transport};

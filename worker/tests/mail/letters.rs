@@ -1,0 +1,85 @@
+//! Digests, letters and messages that the tests start from.
+
+use domain::{
+    bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
+    ids::{BowId, MailId, MemberId},
+    mail::{Digest, DigestLine},
+    members::EmailAddress,
+    parts::PartKind,
+    rules::{Condition, RuleTask},
+    text::Name,
+};
+use jiff::{Timestamp, civil::date};
+use uuid::Uuid;
+use worker::mail::{Letter, message};
+
+pub(crate) fn name(text: &str) -> Name {
+    Name::parse(text).unwrap()
+}
+
+pub(crate) fn address(text: &str) -> EmailAddress {
+    EmailAddress::parse(text).unwrap()
+}
+
+/// A bow that is told from others by `number`.
+pub(crate) fn bow(number: u128, called: &str) -> Bow {
+    Bow {
+        id: BowId(Uuid::from_u128(number)),
+        name: name(called),
+        division: Division::Recurve,
+        length: BowLengthIn::new(68.0).unwrap(),
+        draw_weight: DrawWeightLbf::new(38.0).unwrap(),
+        owner: Some(MemberId(Uuid::from_u128(900))),
+        archer: Some(MemberId(Uuid::from_u128(900))),
+        keeper: None,
+        created_at: Timestamp::UNIX_EPOCH,
+    }
+}
+
+/// Waxing is due on a bow of the recipient's own.
+pub(crate) fn line(bow: Bow) -> DigestLine {
+    DigestLine {
+        bow,
+        archer: Some(name("Ada Example")),
+        part_kind: PartKind::Bowstring,
+        part: name("String 2 of 2027"),
+        task: RuleTask::Wax,
+        condition: Condition::Due,
+        reason: "550 shots since last waxed; plan 500".to_owned(),
+    }
+}
+
+pub(crate) fn digest(lines: Vec<DigestLine>) -> Digest {
+    Digest {
+        club: name("Invented Archers of Nowhere"),
+        recipient: name("Ada Example"),
+        address: address("ada@example.org"),
+        on: date(2027, 6, 1),
+        lines,
+    }
+}
+
+pub(crate) fn letter() -> Letter {
+    Letter {
+        subject: "Blue bow: wax the string - due, Tue 1 June".to_owned(),
+        text: "Hello Ada,\n.\n..two dots\nwax the string\n".to_owned(),
+        html: "<p>Hello Ada, wax the string</p>\n".to_owned(),
+    }
+}
+
+/// The head of a message from `club@example.org`; the names are as given.
+pub(crate) fn message(
+    letter: &Letter,
+    from_name: &str,
+    to_name: &str,
+) -> Result<lettre::Message, message::MessageError> {
+    let head = message::Head {
+        id: MailId(Uuid::from_u128(7)),
+        from_name,
+        from: &address("club@example.org"),
+        to_name,
+        to: &address("ada@example.org"),
+        date: "2027-06-01T05:30:00Z".parse().unwrap(),
+    };
+    message::build(letter, &head)
+}

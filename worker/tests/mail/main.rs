@@ -1,0 +1,17 @@
+//! The mail half of the worker from outside: what is written, how it is packed, and what becomes
+//! of it at a relay that behaves and at relays that do not. All people and clubs are invented.
+
+#[cfg(test)]
+mod digest;
+#[cfg(test)]
+mod encryption;
+#[cfg(test)]
+mod fake_relay;
+#[cfg(test)]
+mod files;
+#[cfg(test)]
+mod letters;
+#[cfg(test)]
+mod message;
+#[cfg(test)]
+mod relay;
