@@ -76,7 +76,9 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         Command::Serve { flags, no_worker } => {
             with_settings(&flags, |settings| serve::run(&settings, !no_worker))
         }
-        Command::Work { flags, once } => with_settings(&flags, |settings| work::run(&settings, once)),
+        Command::Work { flags, once } => {
+            with_settings(&flags, |settings| work::run(&settings, once))
+        }
         Command::Migrate { flags } => with_settings(&flags, |settings| migrate(&settings)),
     };
     match outcome {
@@ -92,7 +94,7 @@ fn with_settings(
     flags: &settings::Flags,
     run: impl FnOnce(Settings) -> anyhow::Result<()>,
 ) -> anyhow::Result<()> {
-    run(Settings::read(flags, settings::environment())?)
+    run(Settings::read(flags, &settings::environment())?)
 }
 
 fn reckon_records() -> ExitCode {

@@ -4,7 +4,7 @@ use std::{path::PathBuf, sync::Arc};
 
 use domain::time::Clock;
 use store::{DatabaseUrl, OpenError, Store};
-use worker::{Sending, Worker, mail::transport::Transport};
+use worker::{Sending, Worker, mail::Transport};
 
 use crate::settings::{DATABASE_URL, SMTP_URL, SettingError, Settings};
 

@@ -25,8 +25,7 @@ pub(crate) fn token_key(secret: &Secret, database: &DatabaseUrl) -> anyhow::Resu
         SettingError::new(SECRET, format!("must have at least {SHORTEST} bytes"))
     );
     let id: [u8; 8] = derive(&secret, b"tautline access token key id v1")?;
-    let id = id.iter().map(|byte| format!("{byte:02x}")).collect();
-    Ok(SigningKey { id, secret: derive(&secret, b"tautline access token v1")? })
+    Ok(SigningKey { id: hexadecimal(&id), secret: derive(&secret, b"tautline access token v1")? })
 }
 
 fn derive<const N: usize>(secret: &[u8], purpose: &[u8]) -> anyhow::Result<[u8; N]> {
@@ -51,13 +50,16 @@ fn find(secret: &Secret, database: &DatabaseUrl) -> anyhow::Result<Vec<u8>> {
     match (secret, database) {
         (Secret::Given(secret), _) => Ok(secret.clone()),
         (Secret::InFile(path), _) => {
-            let text = fs::read(path)
-                .map_err(|error| SettingError::new(SECRET_FILE, format!("{}: {error}", path.display())))?;
+            let text = fs::read(path).map_err(|error| {
+                SettingError::new(SECRET_FILE, format!("{}: {error}", path.display()))
+            })?;
             Ok(text.trim_ascii().to_vec())
         }
         (Secret::NotSet, DatabaseUrl::Sqlite(path)) => {
             let path = PathBuf::from(format!("{path}.secret"));
-            kept(&path).with_context(|| format!("{SECRET} is not set, and {} cannot be used", path.display()))
+            kept(&path).with_context(|| {
+                format!("{SECRET} is not set, and {} cannot be used", path.display())
+            })
         }
         (Secret::NotSet, DatabaseUrl::Postgres(_)) => {
             Err(SettingError::new(SECRET, "must be set where the database is PostgreSQL").into())
@@ -86,7 +88,11 @@ fn kept(path: &Path) -> io::Result<Vec<u8>> {
 pub(crate) fn random_text() -> io::Result<String> {
     let mut bytes = [0_u8; 32];
     getrandom::fill(&mut bytes).map_err(io::Error::other)?;
-    Ok(bytes.iter().map(|byte| format!("{byte:02x}")).collect())
+    Ok(hexadecimal(&bytes))
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |text, byte| format!("{text}{byte:02x}"))
 }
 
 #[cfg(test)]
@@ -110,7 +116,10 @@ mod tests {
     #[test]
     fn a_short_secret_and_none_on_a_server_are_refused() {
         let short = token_key(&Secret::Given(vec![b'x'; 31]), &DatabaseUrl::Sqlite(String::new()));
-        assert_eq!(short.err().unwrap().to_string(), "TAUTLINE_SECRET: must have at least 32 bytes");
+        assert_eq!(
+            short.err().unwrap().to_string(),
+            "TAUTLINE_SECRET: must have at least 32 bytes"
+        );
         let none = token_key(&Secret::NotSet, &DatabaseUrl::Postgres("postgres://db/club".into()));
         assert!(none.err().unwrap().to_string().starts_with("TAUTLINE_SECRET: must be set"));
     }

@@ -97,7 +97,14 @@ const MAIL_FROM: &str = "TAUTLINE_MAIL_FROM";
 const MAIL_LEASE_S: &str = "TAUTLINE_MAIL_LEASE_S";
 
 const KNOWN: [&str; 9] = [
-    DATABASE_URL, LISTEN, BASE_URL, SMTP_URL, MAIL_DIR, MAIL_FROM, MAIL_LEASE_S, SECRET,
+    DATABASE_URL,
+    LISTEN,
+    BASE_URL,
+    SMTP_URL,
+    MAIL_DIR,
+    MAIL_FROM,
+    MAIL_LEASE_S,
+    SECRET,
     SECRET_FILE,
 ];
 
@@ -113,14 +120,17 @@ impl Settings {
     /// Settles every setting. An empty variable counts as not set.
     pub(crate) fn read(
         flags: &Flags,
-        environment: Vec<(String, String)>,
+        environment: &[(String, String)],
     ) -> Result<Self, SettingError> {
-        if let Some((name, _)) = environment.iter().find(|(name, _)| !KNOWN.contains(&name.as_str())) {
+        if let Some((name, _)) =
+            environment.iter().find(|(name, _)| !KNOWN.contains(&name.as_str()))
+        {
             let problem = format!("no such setting; there are {}", KNOWN.join(", "));
             return Err(SettingError::new(name, problem));
         }
         let of = |name: &str, flag: &Option<String>| {
-            let set = || environment.iter().find(|(known, _)| known == name).map(|(_, v)| v.clone());
+            let set =
+                || environment.iter().find(|(known, _)| known == name).map(|(_, v)| v.clone());
             flag.clone().or_else(set).filter(|value| !value.is_empty())
         };
         let listen = of(LISTEN, &flags.listen).unwrap_or_else(|| "127.0.0.1:8484".to_owned());
@@ -180,8 +190,9 @@ mod tests {
     use super::*;
 
     fn read(flags: &Flags, environment: &[(&str, &str)]) -> Result<Settings, String> {
-        let owned = environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
-        Settings::read(flags, owned).map_err(|error| error.to_string())
+        let owned: Vec<(String, String)> =
+            environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
+        Settings::read(flags, &owned).map_err(|error| error.to_string())
     }
 
     fn check_refused(environment: &[(&str, &str)], words: &str) {
@@ -206,7 +217,10 @@ mod tests {
     #[test]
     fn a_setting_that_cannot_be_used_is_named() {
         check_refused(&[("TAUTLINE_DATABSE_URL", "x")], "TAUTLINE_DATABSE_URL: no such setting");
-        check_refused(&[(DATABASE_URL, "club.db")], "TAUTLINE_DATABASE_URL: must begin with sqlite://");
+        check_refused(
+            &[(DATABASE_URL, "club.db")],
+            "TAUTLINE_DATABASE_URL: must begin with sqlite://",
+        );
         check_refused(&[(LISTEN, "nowhere")], "TAUTLINE_LISTEN: ");
         check_refused(&[(BASE_URL, "club.example")], "TAUTLINE_BASE_URL: ");
         check_refused(&[(SMTP_URL, "smtp://localhost")], "TAUTLINE_MAIL_FROM: must be set");

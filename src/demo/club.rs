@@ -1,20 +1,20 @@
 //! The invented club. Nobody here exists, and no string here was ever shot.
 
+use anyhow::Context;
 use domain::{
-    bows::{Bow, BowError, BowLengthIn, Division, DrawWeightLbf},
+    bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
     clubs::{Club, DEFAULT_DIGEST_AT},
-    fittings::{Fitting, FittingError, Host},
+    fittings::{Fitting, Host},
     ids::{BowId, ClubId, FittingId, MemberId, PartId, RuleId, UpkeepId},
-    ledger::ShotsError,
-    members::{AddressError, EmailAddress, Member, Role},
+    members::{EmailAddress, Member, Role},
     parts::{Part, PartKind, Start},
     rules::default_book,
-    text::{Name, Note, TextError},
+    text::{Name, Note},
     time::Zone,
     upkeep::{Upkeep, UpkeepTask},
 };
 use jiff::{SignedDuration, Timestamp};
-use store::{StoreError, Tx, fresh_id};
+use store::{Tx, fresh_id};
 
 use super::season;
 
@@ -22,25 +22,6 @@ use super::season;
 pub(super) const PASSWORD: &str = "an invented password";
 /// How many days of logs there are.
 pub(super) const DAYS: usize = 150;
-
-/// Why the club could not be filled.
-#[derive(Debug, thiserror::Error)]
-pub(super) enum FillError {
-    #[error(transparent)]
-    Store(#[from] StoreError),
-    #[error(transparent)]
-    Fitting(#[from] FittingError),
-    #[error("a password could not be hashed")]
-    Password,
-    #[error(transparent)]
-    Text(#[from] TextError),
-    #[error(transparent)]
-    Address(#[from] AddressError),
-    #[error(transparent)]
-    Bow(#[from] BowError),
-    #[error(transparent)]
-    Shots(#[from] ShotsError),
-}
 
 /// A person of the invented club.
 pub(super) struct Person {
@@ -88,29 +69,89 @@ pub(super) struct Kit {
 /// Every bow of the invented club.
 pub(super) const KITS: [Kit; 5] = [
     Kit {
-        name: "Tamsin's red recurve", division: Division::Recurve, length_in: 68.0, weight_lbf: 38.0,
-        archer: 2, keeper: None, material: "HMPE", strands: 20, starting_shots: 4_200,
-        fitted: 140, waxed: 9, served: 44, inspected: 16, per_practice: 130, per_week: 4,
+        name: "Tamsin's red recurve",
+        division: Division::Recurve,
+        length_in: 68.0,
+        weight_lbf: 38.0,
+        archer: 2,
+        keeper: None,
+        material: "HMPE",
+        strands: 20,
+        starting_shots: 4_200,
+        fitted: 140,
+        waxed: 9,
+        served: 44,
+        inspected: 16,
+        per_practice: 130,
+        per_week: 4,
     },
     Kit {
-        name: "Ruan's green recurve", division: Division::Recurve, length_in: 70.0, weight_lbf: 42.0,
-        archer: 3, keeper: Some(1), material: "HMPE", strands: 18, starting_shots: 9_100,
-        fitted: 148, waxed: 5, served: 61, inspected: 12, per_practice: 110, per_week: 3,
+        name: "Ruan's green recurve",
+        division: Division::Recurve,
+        length_in: 70.0,
+        weight_lbf: 42.0,
+        archer: 3,
+        keeper: Some(1),
+        material: "HMPE",
+        strands: 18,
+        starting_shots: 9_100,
+        fitted: 148,
+        waxed: 5,
+        served: 61,
+        inspected: 12,
+        per_practice: 110,
+        per_week: 3,
     },
     Kit {
-        name: "Ysa's barebow", division: Division::Barebow, length_in: 66.0, weight_lbf: 34.0,
-        archer: 4, keeper: None, material: "polyester", strands: 14, starting_shots: 0,
-        fitted: 90, waxed: 31, served: 90, inspected: 26, per_practice: 60, per_week: 2,
+        name: "Ysa's barebow",
+        division: Division::Barebow,
+        length_in: 66.0,
+        weight_lbf: 34.0,
+        archer: 4,
+        keeper: None,
+        material: "polyester",
+        strands: 14,
+        starting_shots: 0,
+        fitted: 90,
+        waxed: 31,
+        served: 90,
+        inspected: 26,
+        per_practice: 60,
+        per_week: 2,
     },
     Kit {
-        name: "Kolja's longbow", division: Division::Longbow, length_in: 68.0, weight_lbf: 45.0,
-        archer: 5, keeper: None, material: "polyester", strands: 16, starting_shots: 0,
-        fitted: 11, waxed: 3, served: 11, inspected: 3, per_practice: 36, per_week: 3,
+        name: "Kolja's longbow",
+        division: Division::Longbow,
+        length_in: 68.0,
+        weight_lbf: 45.0,
+        archer: 5,
+        keeper: None,
+        material: "polyester",
+        strands: 16,
+        starting_shots: 0,
+        fitted: 11,
+        waxed: 3,
+        served: 11,
+        inspected: 3,
+        per_practice: 36,
+        per_week: 3,
     },
     Kit {
-        name: "Club bow 1", division: Division::Recurve, length_in: 66.0, weight_lbf: 24.0,
-        archer: 5, keeper: Some(1), material: "polyester", strands: 12, starting_shots: 800,
-        fitted: 120, waxed: 12, served: 120, inspected: 33, per_practice: 40, per_week: 2,
+        name: "Club bow 1",
+        division: Division::Recurve,
+        length_in: 66.0,
+        weight_lbf: 24.0,
+        archer: 5,
+        keeper: Some(1),
+        material: "polyester",
+        strands: 12,
+        starting_shots: 800,
+        fitted: 120,
+        waxed: 12,
+        served: 120,
+        inspected: 33,
+        per_practice: 40,
+        per_week: 2,
     },
 ];
 
@@ -120,7 +161,7 @@ pub(super) fn zone() -> Zone {
 }
 
 /// Puts the club into an empty database, as it stands at `now`.
-pub(super) fn fill(tx: &mut Tx<'_>, now: Timestamp) -> Result<Club, FillError> {
+pub(super) fn fill(tx: &mut Tx<'_>, now: Timestamp) -> anyhow::Result<Club> {
     let begun = days_ago(now, DAYS);
     let club = Club {
         id: fresh_id::<ClubId>(begun),
@@ -134,7 +175,7 @@ pub(super) fn fill(tx: &mut Tx<'_>, now: Timestamp) -> Result<Club, FillError> {
         store::rules::add(tx, club.id, &rule)?;
     }
     let people = PEOPLE.iter().map(|person| join(tx, club.id, person, begun));
-    let people = people.collect::<Result<Vec<MemberId>, FillError>>()?;
+    let people = people.collect::<anyhow::Result<Vec<MemberId>>>()?;
     for (number, kit) in KITS.iter().enumerate() {
         let bow = set_up(tx, club.id, kit, &people, now)?;
         season::shoot(tx, club.id, bow, kit, number, &people, now)?;
@@ -148,12 +189,7 @@ pub(super) fn days_ago(now: Timestamp, days: usize) -> Timestamp {
     now.checked_sub(SignedDuration::from_hours(hours)).unwrap_or(now)
 }
 
-fn join(
-    tx: &mut Tx<'_>,
-    club: ClubId,
-    person: &Person,
-    at: Timestamp,
-) -> Result<MemberId, FillError> {
+fn join(tx: &mut Tx<'_>, club: ClubId, person: &Person, at: Timestamp) -> anyhow::Result<MemberId> {
     let member = Member {
         id: fresh_id::<MemberId>(at),
         name: Name::parse(person.name)?,
@@ -162,7 +198,7 @@ fn join(
         zone: None,
         created_at: at,
     };
-    let hash = api::hash_password(PASSWORD).ok_or(FillError::Password)?;
+    let hash = api::hash_password(PASSWORD).context("a password could not be hashed")?;
     store::members::add(tx, club, &member)?;
     store::members::allow_sign_in(tx, club, &member, hash)?;
     Ok(member.id)
@@ -175,7 +211,7 @@ fn set_up(
     kit: &Kit,
     people: &[MemberId],
     now: Timestamp,
-) -> Result<BowId, FillError> {
+) -> anyhow::Result<BowId> {
     let at = days_ago(now, kit.fitted);
     let archer = people.get(kit.archer).copied();
     let bow = Bow {
@@ -221,7 +257,7 @@ fn add_part(
     club: ClubId,
     (kind, kit, start): (PartKind, &Kit, Option<Start>),
     at: Timestamp,
-) -> Result<Part, FillError> {
+) -> anyhow::Result<Part> {
     let on_string = kind == PartKind::Bowstring;
     let part = Part {
         id: fresh_id::<PartId>(at),
@@ -245,7 +281,7 @@ fn fit(
     part_id: PartId,
     host: Host,
     from: Timestamp,
-) -> Result<(), FillError> {
+) -> anyhow::Result<()> {
     let fitting = Fitting { id: fresh_id::<FittingId>(from), part_id, host, from, to: None };
-    store::fittings::fit::<FillError>(tx, club, &fitting)
+    store::fittings::fit::<anyhow::Error>(tx, club, &fitting)
 }

@@ -9,7 +9,7 @@ mod season;
 use std::{
     fs,
     io::{self, Write},
-    path::{Path, PathBuf},
+    path::Path,
     sync::Arc,
 };
 
@@ -51,7 +51,11 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
         let listener = serve::listen(&settings)?;
         let mut out = io::stdout();
         writeln!(out, "\nServing the API on {}", settings.base_url)?;
-        writeln!(out, "The clock stands at {delivered}. Sign in with the password {}:", club::PASSWORD)?;
+        writeln!(
+            out,
+            "The clock stands at {delivered}. Sign in with the password {}:",
+            club::PASSWORD
+        )?;
         for person in club::PEOPLE {
             writeln!(out, "  {:<8}{}", person.role, person.email)?;
         }
@@ -72,7 +76,7 @@ fn in_own_folder(settings: &Settings) -> anyhow::Result<Settings> {
     }
     let database = folder.join("club.db").display().to_string();
     settings.database_url.get_or_insert(DatabaseUrl::Sqlite(database));
-    settings.mail_dir.get_or_insert(PathBuf::from(folder.join("mail")));
+    settings.mail_dir.get_or_insert(folder.join("mail"));
     Ok(settings)
 }
 
@@ -90,7 +94,7 @@ fn fresh(folder: &Path) -> anyhow::Result<()> {
 async fn fill(store: &Store, now: Timestamp) -> anyhow::Result<Club> {
     let fill = move |tx: &mut store::Tx<'_>| {
         if !store::clubs::none_yet(tx)? {
-            return Ok::<_, club::FillError>(None);
+            return Ok::<_, anyhow::Error>(None);
         }
         club::fill(tx, now).map(Some)
     };

@@ -29,11 +29,7 @@ pub(super) async fn write(store: &Store, club: &Club, now: Timestamp) -> anyhow:
     Ok(text)
 }
 
-fn find(
-    read: &mut store::Read<'_>,
-    club: &Club,
-    now: Timestamp,
-) -> Result<Findings, StoreError> {
+fn find(read: &mut store::Read<'_>, club: &Club, now: Timestamp) -> Result<Findings, StoreError> {
     let judged = store::due::of_club(read, club, now)?;
     let shots = judged
         .iter()
@@ -42,7 +38,7 @@ fn find(
         .sum();
     let mut sent = Vec::new();
     for posted in store::outbox::all(read, club.id)? {
-        sent.push(told(read, club, &judged, posted)?);
+        sent.push(told(read, club, &judged, &posted)?);
     }
     sent.sort_by(|a, b| a.line.cmp(&b.line));
     Ok(Findings { judged, sent, shots })
@@ -52,7 +48,7 @@ fn told(
     read: &mut store::Read<'_>,
     club: &Club,
     judged: &[Judged],
-    posted: Posted,
+    posted: &Posted,
 ) -> Result<Sent, StoreError> {
     let recipient = store::members::get(read, club.id, posted.mail.recipient)?;
     let reminders = store::reminders::of_mail(read, club.id, posted.mail.id)?;
@@ -80,7 +76,11 @@ fn compose(
     let today = club.zone.date_of(now).strftime("%A %-d %B %Y");
     writeln!(text, "{}, {today}", club.name)?;
     let parts = findings.judged.len();
-    writeln!(text, "{parts} parts in use, {} shots on the strings. Everything here is invented.", findings.shots)?;
+    writeln!(
+        text,
+        "{parts} parts in use, {} shots on the strings. Everything here is invented.",
+        findings.shots
+    )?;
     writeln!(text, "\nWhat is due, and why")?;
     for one in &findings.judged {
         let bow = one.bow.as_ref().map_or("in the case", |bow| bow.name.as_str());

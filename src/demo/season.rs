@@ -8,7 +8,7 @@ use domain::{
 use jiff::Timestamp;
 use store::{Tx, fresh_id};
 
-use super::club::{DAYS, FillError, Kit, days_ago, zone};
+use super::club::{DAYS, Kit, days_ago, zone};
 
 /// Logs the practices of a bow: on some days of each week, more or less of the ordinary number,
 /// with a week off in every nine.
@@ -20,7 +20,7 @@ pub(super) fn shoot(
     number: usize,
     people: &[MemberId],
     now: Timestamp,
-) -> Result<(), FillError> {
+) -> anyhow::Result<()> {
     let Some(&entered_by) = people.get(kit.archer) else { return Ok(()) };
     for day in (1..DAYS).rev() {
         let chance = scatter(day, number);
@@ -36,7 +36,7 @@ pub(super) fn shoot(
             bow_id,
             time: LogTime { at, stated: at, date_only: false, skew_s: None },
             shots: Shots::new(kit.per_practice + kit.per_practice * swing / 128)?,
-            kind: if chance % 11 == 0 { LogKind::Scoring } else { LogKind::Practice },
+            kind: if chance.is_multiple_of(11) { LogKind::Scoring } else { LogKind::Practice },
             note: Note::default(),
             entered_by,
             received_at: at,

@@ -6,7 +6,7 @@ use domain::{members::EmailAddress, time::Clock};
 use jiff::{SignedDuration, Timestamp};
 use store::Store;
 
-use crate::{jobs, mail::transport::Transport};
+use crate::{jobs, mail::Transport};
 
 /// How and as whom mail is sent.
 #[derive(Debug, Clone)]

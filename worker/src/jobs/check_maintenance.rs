@@ -70,10 +70,7 @@ async fn sweep(worker: &Worker, club: Club) -> Result<usize, JobError> {
 }
 
 /// Every reminder that has not been raised in its cycle and stage, by recipient.
-fn fresh_reminders(
-    findings: &Findings,
-    now: Timestamp,
-) -> BTreeMap<MemberId, Vec<Reminder>> {
+fn fresh_reminders(findings: &Findings, now: Timestamp) -> BTreeMap<MemberId, Vec<Reminder>> {
     let mut fresh: BTreeMap<MemberId, Vec<Reminder>> = BTreeMap::new();
     for judged in &findings.judged {
         let Some(bow) = &judged.bow else { continue };
@@ -104,9 +101,8 @@ fn reminders<'a>(
     now: Timestamp,
 ) -> impl Iterator<Item = Reminder> + 'a {
     let (part, verdicts) = (&judged.record.part, &judged.assessment.verdicts);
-    let by_count = |condition| {
-        matches!(condition, Condition::Nearing | Condition::Due | Condition::Overdue)
-    };
+    let by_count =
+        |condition| matches!(condition, Condition::Nearing | Condition::Due | Condition::Overdue);
     verdicts.iter().filter(move |verdict| by_count(verdict.condition)).filter_map(move |verdict| {
         let cycle = cycle(judged.record.reading(verdict.task.clock())?);
         let stage = verdict.condition;
@@ -158,11 +154,6 @@ fn next_digest(
     }
 }
 
-fn post(
-    tx: &mut Tx<'_>,
-    club: ClubId,
-    mail: &Mail,
-    now: Timestamp,
-) -> Result<Mail, StoreError> {
+fn post(tx: &mut Tx<'_>, club: ClubId, mail: &Mail, now: Timestamp) -> Result<Mail, StoreError> {
     store::outbox::post(tx, club, mail, now)
 }

@@ -20,10 +20,7 @@ use tokio::task::JoinSet;
 use super::JobError;
 use crate::{
     Worker,
-    mail::{
-        digest, message,
-        transport::SendError,
-    },
+    mail::{SendError, digest, message},
 };
 
 /// Mails claimed at once; each is under way at most as long as the lease.
@@ -79,7 +76,8 @@ async fn deliver(worker: &Worker, posted: Posted) -> Result<bool, StoreError> {
             return Ok(());
         }
         if matches!(outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
-            let states = [(true_ones, ReminderState::Sent), (untrue_ones, ReminderState::Cancelled)];
+            let states =
+                [(true_ones, ReminderState::Sent), (untrue_ones, ReminderState::Cancelled)];
             for (reminders, state) in states {
                 for reminder in reminders {
                     store::reminders::set_state(tx, posted.club, reminder.id, state)?;
@@ -146,8 +144,8 @@ fn line(
         return Ok(None);
     };
     let carers = bow.carers();
-    let concerned = carers.contains(&recipient.id)
-        || (carers.is_empty() && recipient.role == Role::Owner);
+    let concerned =
+        carers.contains(&recipient.id) || (carers.is_empty() && recipient.role == Role::Owner);
     let verdict = reminder.still_true(&judged.record, &judged.assessment).filter(|_| concerned);
     let Some(verdict) = verdict else { return Ok(None) };
     let archer = |id: MemberId| store::members::get(read, club.id, id).map(|member| member.name);
@@ -189,7 +187,9 @@ async fn send(worker: &Worker, posted: &Posted, digest: &Digest) -> Outcome {
             let again = retry_after_min(posted.mail.attempt).map(SignedDuration::from_mins);
             match again.and_then(|pause| now.checked_add(pause).ok()) {
                 Some(at) => Outcome::Retry(at, why),
-                None => Outcome::Dead(format!("given up after {} tries: {why}", posted.mail.attempt)),
+                None => {
+                    Outcome::Dead(format!("given up after {} tries: {why}", posted.mail.attempt))
+                }
             }
         }
         Err(SendError::Uncertain(why)) => match now.checked_add(UNCERTAIN_FOR) {

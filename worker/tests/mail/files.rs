@@ -3,9 +3,10 @@
 use std::{
     env, fs,
     path::{Path, PathBuf},
+    process,
+    sync::atomic::{AtomicU32, Ordering},
 };
 
-use uuid::Uuid;
 use worker::mail::{Letter, SendError, Transport};
 
 use crate::letters::{letter, message};
@@ -15,7 +16,9 @@ struct Fresh(PathBuf);
 
 impl Fresh {
     fn new() -> Self {
-        let path = env::temp_dir().join(format!("tautline-mail-{}", Uuid::now_v7()));
+        static NUMBER: AtomicU32 = AtomicU32::new(0);
+        let number = NUMBER.fetch_add(1, Ordering::Relaxed);
+        let path = env::temp_dir().join(format!("tautline-mail-{}-{number}", process::id()));
         fs::create_dir(&path).unwrap();
         Self(path)
     }
