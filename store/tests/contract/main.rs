@@ -1,0 +1,9 @@
+//! What the store promises, checked on both databases by one suite. It goes in by the front door
+//! only: no query of its own, except to look at the schema and to plant what cannot come about.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on panics")]
+
+mod invented;
+mod support;
+
+mod ledger;
+mod migrations;
