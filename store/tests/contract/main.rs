@@ -3,7 +3,11 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on panics")]
 
 mod invented;
+mod season;
 mod support;
 
+mod any_order;
 mod ledger;
 mod migrations;
+mod outbox;
+mod reminders;

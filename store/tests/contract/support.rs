@@ -71,12 +71,14 @@ pub(crate) async fn on(fresh: Fresh, test: &impl AsyncFn(Database)) {
 impl Database {
     /// Adds a club with the default rules and one member.
     pub(crate) async fn scene(&self) -> Scene {
-        self.scene_of(invented::club()).await
+        let club = invented::club();
+        let rules = default_book(club.created_at, invented::id);
+        self.scene_of(club, rules).await
     }
 
-    pub(crate) async fn scene_of(&self, club: Club) -> Scene {
+    /// Adds this club with that rule book and one member.
+    pub(crate) async fn scene_of(&self, club: Club, rules: Vec<Rule>) -> Scene {
         let owner = invented::member(Role::Owner);
-        let rules = default_book(club.created_at, invented::id);
         let scene = Scene { store: self.store.clone(), club, owner: owner.id, rules };
         let (club, rules) = (scene.club.clone(), scene.rules.clone());
         scene
