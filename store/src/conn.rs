@@ -3,7 +3,7 @@
 use std::{fmt, str::FromStr, thread, time::Duration};
 
 use diesel::{
-    Connection, PgConnection, RunQueryDsl, SqliteConnection,
+    Connection, PgConnection, QueryResult, RunQueryDsl, SqliteConnection,
     connection::{AnsiTransactionManager, SimpleConnection, TransactionManager},
     r2d2::{ManageConnection, Pool},
 };
@@ -175,15 +175,25 @@ pub(crate) fn within<T, E: From<StoreError>>(
     }
     .map_err(database)?;
     let outcome = f(conn);
-    let end = if outcome.is_ok() {
-        <Conn as Connection>::TransactionManager::commit_transaction(conn)
-    } else {
-        <Conn as Connection>::TransactionManager::rollback_transaction(conn)
+    let end = match (&outcome, &mut *conn) {
+        (Ok(_), Conn::Pg(pg)) => commit_pg(pg),
+        (Ok(_), Conn::Sqlite(sqlite)) => AnsiTransactionManager::commit_transaction(sqlite),
+        (Err(_), conn) => <Conn as Connection>::TransactionManager::rollback_transaction(conn),
     };
     match (outcome, end) {
         (Ok(_), Err(error)) => Err(database(error)),
         (outcome, _) => outcome,
     }
+}
+
+/// Commits, or says that there is nothing to commit. When a statement has failed and `f` passed over
+/// it, PostgreSQL keeps nothing and yet answers COMMIT with success; another statement before it in
+/// the same message is refused then.
+fn commit_pg(pg: &mut PgConnection) -> QueryResult<()> {
+    pg.batch_execute("SELECT 1; COMMIT").inspect_err(|_refused| {
+        // Nothing is left to take back where it was COMMIT itself that failed.
+        let _ = AnsiTransactionManager::rollback_transaction(pg);
+    })
 }
 
 #[cfg(test)]
