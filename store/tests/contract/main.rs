@@ -11,3 +11,4 @@ mod ledger;
 mod migrations;
 mod outbox;
 mod reminders;
+mod transactions;
