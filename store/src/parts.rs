@@ -144,12 +144,12 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
 /// Keeps the end of a part's life.
 pub fn retire(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
     let retirement = part.retirement.as_ref();
-    diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
+    let kept = diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
         .set((
             parts::retired_at.eq(retirement.map(|retirement| Utc(retirement.at))),
             parts::retired_end.eq(retirement.map(|retirement| retirement.end.as_str())),
             parts::retired_reason.eq(retirement.map(|retirement| retirement.reason.as_str())),
         ))
         .execute(tx.conn())?;
-    Ok(())
+    if kept == 1 { Ok(()) } else { Err(StoreError::NotFound { what: "part" }) }
 }

@@ -139,8 +139,8 @@ pub fn set_state(
     reminder: ReminderId,
     state: ReminderState,
 ) -> Result<(), StoreError> {
-    diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
+    let set = diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
         .set(reminders::state.eq(state.as_str()))
         .execute(tx.conn())?;
-    Ok(())
+    if set == 1 { Ok(()) } else { Err(StoreError::NotFound { what: "reminder" }) }
 }
