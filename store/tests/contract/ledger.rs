@@ -65,7 +65,7 @@ async fn a_taken_id_with_other_content_is_told_apart_and_counts_nothing() {
         date_only.time.date_only = true;
         for other in [
             ledger_of(&log, |log| {
-                log.shots = shot_log(log.entered_by, log.bow_id, at(1), 73).shots
+                log.shots = shot_log(log.entered_by, log.bow_id, at(1), 73).shots;
             }),
             ledger_of(&log, |log| log.bow_id = other_bow.id),
             ledger_of(&log, |log| log.kind = LogKind::Tuning),

@@ -40,11 +40,8 @@ async fn post(scene: &Scene, mail: &Mail) -> Mail {
 }
 
 async fn claim(store: &Store, now: Timestamp, limit: u32) -> Vec<Posted> {
-    store.write(move |tx| outbox::claim(tx, now, LEASE, limit)).await.unwrap_or_else(failed)
-}
-
-fn failed<T>(error: StoreError) -> T {
-    panic!("{error}")
+    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, limit));
+    claimed.await.map_err(|error: StoreError| error.to_string()).unwrap()
 }
 
 async fn finish(scene: &Scene, posted: &Posted, outcome: Outcome) -> bool {

@@ -145,8 +145,8 @@ impl Scene {
         let string = self.part(PartKind::Bowstring).await;
         let serving = self.part(PartKind::CenterServing).await;
         let string_on = self.fit(string.id, Host::Bow(bow.id), since).await;
-        let serving_on = self.fit(serving.id, Host::Part(string.id), since).await;
-        Strung { bow, string, serving, string_on, serving_on }
+        self.fit(serving.id, Host::Part(string.id), since).await;
+        Strung { bow, string, serving, string_on }
     }
 
     pub(crate) async fn fit(&self, part: PartId, host: Host, from: Timestamp) -> Fitting {
@@ -199,5 +199,4 @@ pub(crate) struct Strung {
     pub(crate) string: Part,
     pub(crate) serving: Part,
     pub(crate) string_on: Fitting,
-    pub(crate) serving_on: Fitting,
 }

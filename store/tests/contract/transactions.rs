@@ -156,7 +156,8 @@ async fn many_writes_at_once_are_all_kept() {
         let bows = [scene.strung_bow("blue", at(0)).await, scene.strung_bow("red", at(0)).await];
         let mut writing = JoinSet::new();
         for n in 0..200_i64 {
-            let log = shot_log(scene.owner, bows[n as usize % 2].bow.id, at_hour(n), n + 1);
+            let log =
+                shot_log(scene.owner, bows[usize::from(n % 2 != 0)].bow.id, at_hour(n), n + 1);
             let scene = scene.clone();
             writing.spawn(async move { scene.try_append(log).await.unwrap().appended });
         }
@@ -226,11 +227,11 @@ type Writing<'s> = Pin<Box<dyn Future<Output = Result<(), StoreError>> + 's>>;
 
 /// Holds SQLite's writer while it queues work, and lets it go when that is done.
 async fn behind_the_writer<'s>(store: &'s Store, work: Vec<Writing<'s>>) -> Vec<Writing<'s>> {
-    let (hold, held) = mpsc::channel::<()>();
+    let (let_go, may_go) = mpsc::channel::<()>();
     let (began, has_begun) = oneshot::channel();
     let mut blocker = pin!(store.write(move |_tx| {
         began.send(()).unwrap();
-        held.recv().unwrap();
+        may_go.recv().unwrap();
         Ok::<(), StoreError>(())
     }));
     let mut noone = Context::from_waker(Waker::noop());
@@ -243,15 +244,15 @@ async fn behind_the_writer<'s>(store: &'s Store, work: Vec<Writing<'s>>) -> Vec<
             *writing = Box::pin(std::future::ready(answer));
         }
     }
-    hold.send(()).unwrap();
+    let_go.send(()).unwrap();
     blocker.await.unwrap();
     queued
 }
 
-fn writing<'s>(
-    scene: &'s Scene,
+fn writing(
+    scene: &Scene,
     f: impl FnOnce(&mut Tx<'_>, ClubId) -> Result<(), StoreError> + Send + 'static,
-) -> Writing<'s> {
+) -> Writing<'_> {
     let club = scene.club.id;
     Box::pin(scene.store.write(move |tx| f(tx, club)))
 }
