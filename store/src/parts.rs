@@ -167,7 +167,7 @@ where
     let part = part.retire(retirement)?;
     fittings::take_off_part::<E>(tx, club, part.id, at)?;
     let retirement = part.retirement.as_ref();
-    diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
+    let kept = diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
         .set((
             parts::retired_at.eq(retirement.map(|retirement| Utc(retirement.at))),
             parts::retired_end.eq(retirement.map(|retirement| retirement.end.as_str())),
@@ -175,5 +175,5 @@ where
         ))
         .execute(tx.conn())
         .map_err(StoreError::from)?;
-    Ok(part)
+    if kept == 1 { Ok(part) } else { Err(StoreError::NotFound { what: "part" }.into()) }
 }
