@@ -42,7 +42,7 @@ fn order_and_repetition_change_neither_wear_nor_the_due_list() {
     let runtime = Runtime::new().unwrap();
     for fresh in both() {
         let db = Database { store: fresh.open(), fresh };
-        runner(48)
+        runner(32)
             .run(&seasons(0..40), |season| {
                 runtime.block_on(check_orders(&db, &season));
                 Ok(())
