@@ -1,5 +1,11 @@
 //! End-to-end tests through the real program, and the checks on the house itself.
 #![cfg(test)]
 
+mod any_order;
+mod paging;
+mod path;
 mod reckon;
+mod reserving;
+mod shot_logs;
+mod support;
 mod tidy;
