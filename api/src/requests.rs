@@ -7,7 +7,10 @@ use actix_web::{
     Error,
     body::{BoxBody, MessageBody},
     dev::{ServiceRequest, ServiceResponse},
-    http::header::{HeaderName, HeaderValue},
+    http::{
+        Method,
+        header::{HeaderName, HeaderValue},
+    },
     middleware::Next,
     web,
 };
@@ -23,11 +26,15 @@ const LONGEST_ID: usize = 64;
 
 /// Gives the request an id, runs it, and words whatever failed.
 pub(crate) async fn envelope(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
     let id = chosen_id(&request).unwrap_or_else(|| fresh_id(&request));
     let path = request.path().to_owned();
+    // HEAD is GET without the body (RFC 9110, section 9.3.2), which the server leaves out by itself.
+    if request.method() == Method::HEAD {
+        request.head_mut().method = Method::GET;
+    }
     let answered = AssertUnwindSafe(next.call(request)).catch_unwind().await;
     let mut response = match answered {
         Ok(Ok(response)) => worded(response.map_into_boxed_body(), &path, &id),
