@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod any_order;
+mod bad_input;
 mod paging;
 mod path;
 mod reckon;

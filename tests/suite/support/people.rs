@@ -98,6 +98,14 @@ impl Person {
         self.send("GET", &format!("/api/v1{path}"), None)
     }
 
+    /// The same with other headers.
+    #[track_caller]
+    pub(crate) fn get_with(&self, path: &str, headers: &[(&str, &str)]) -> Answer {
+        let path = format!("/api/v1{path}");
+        let asked = Asked { method: "GET", path: &path, headers: headers.to_vec(), body: None };
+        send(&self.client, &self.base, &asked)
+    }
+
     /// Posts JSON to an address below `/api/v1`.
     #[track_caller]
     pub(crate) fn post(&self, path: &str, body: &Value) -> Answer {
