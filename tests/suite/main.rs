@@ -3,8 +3,10 @@
 
 mod any_order;
 mod bad_input;
+mod killed_worker;
 mod paging;
 mod path;
+mod program;
 mod reckon;
 mod reserving;
 mod shot_logs;

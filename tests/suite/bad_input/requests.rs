@@ -61,6 +61,8 @@ fn head_is_answered_like_get_without_the_body() {
                 let get = club.owner().send("GET", &path, None);
                 assert_eq!(head.status, get.status, "{head}");
                 assert_eq!(head.header("content-type"), get.header("content-type"), "{head}");
+                let raw = club.anonymous().raw(&format!("HEAD {path} HTTP/1.1"));
+                assert!(raw.starts_with("HTTP/1.1 ") && raw.ends_with("\r\n\r\n"), "{raw}");
             } else {
                 assert_eq!(head.status, 405, "{head}");
                 assert_eq!(allowed(head.header("allow")), methods, "{head}");

@@ -35,11 +35,11 @@ struct Printed {
 }
 
 impl Lines {
-    pub(crate) fn of(printer: impl Read + Send + 'static) -> Self {
+    pub(crate) fn of(from: impl Read + Send + 'static) -> Self {
         let printed = Arc::new(Mutex::new(Printed::default()));
         let filled = Arc::clone(&printed);
         thread::spawn(move || {
-            for line in BufReader::new(printer).lines().map_while(Result::ok) {
+            for line in BufReader::new(from).lines().map_while(Result::ok) {
                 filled.lock().unwrap().lines.push(line);
             }
             filled.lock().unwrap().ended = true;
@@ -47,20 +47,20 @@ impl Lines {
         Self(printed)
     }
 
-    /// How many lines began with that.
-    pub(crate) fn count(&self, beginning: &str) -> usize {
-        self.0.lock().unwrap().lines.iter().filter(|line| line.starts_with(beginning)).count()
-    }
-
     /// The first line that begins with that, waiting for it.
     #[track_caller]
     pub(crate) fn wait_for(&self, beginning: &str) -> String {
+        let found = self.wait_for_or_end(beginning);
+        found.unwrap_or_else(|| panic!("it ended without {beginning:?}: {}", self.whole()))
+    }
+
+    /// The first line that begins with that; none if the printer ends without it.
+    #[track_caller]
+    pub(crate) fn wait_for_or_end(&self, beginning: &str) -> Option<String> {
         until(&format!("a line that begins with {beginning:?}"), || {
             let printed = self.0.lock().unwrap();
             let found = printed.lines.iter().find(|line| line.starts_with(beginning)).cloned();
-            let gone = found.is_none() && printed.ended;
-            assert!(!gone, "it ended without {beginning:?}: {:#?}", printed.lines);
-            found
+            (found.is_some() || printed.ended).then_some(found)
         })
     }
 
@@ -69,7 +69,9 @@ impl Lines {
     pub(crate) fn whole(&self) -> String {
         until("the end of what is printed", || {
             let printed = self.0.lock().unwrap();
-            printed.ended.then(|| printed.lines.iter().map(|line| format!("{line}\n")).collect())
+            printed
+                .ended
+                .then(|| printed.lines.iter().flat_map(|line| [line.as_str(), "\n"]).collect())
         })
     }
 }

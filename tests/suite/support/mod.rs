@@ -20,7 +20,7 @@ pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
 pub(crate) use lines::until;
 pub(crate) use people::Person;
-pub(crate) use program::{Finished, Program};
+pub(crate) use program::Program;
 pub(crate) use scratch::Scratch;
 pub(crate) use smtp_server::{SmtpServer, read_mails};
 pub(crate) use transcript::Transcript;

@@ -1,6 +1,10 @@
 //! Who asks: somebody with an account, the bearer of a token, or nobody in particular.
 
-use std::sync::{Arc, Mutex};
+use std::{
+    io::{Read, Write},
+    net::TcpStream,
+    sync::{Arc, Mutex},
+};
 
 use domain::{ids::MemberId, time::Clock};
 use jiff::{SignedDuration, Timestamp};
@@ -106,10 +110,21 @@ impl Person {
         send(&self.client, &self.base, &asked)
     }
 
+    /// Sends a request line as it is, and returns the bytes of the answer as text.
+    pub(crate) fn raw(&self, request_line: &str) -> String {
+        let host = self.base.trim_start_matches("http://");
+        let mut connection = TcpStream::connect(host).unwrap();
+        let head = format!("{request_line}\r\nHost: {host}\r\nConnection: close\r\n\r\n");
+        connection.write_all(head.as_bytes()).unwrap();
+        let mut answer = Vec::new();
+        connection.read_to_end(&mut answer).unwrap();
+        String::from_utf8(answer).unwrap()
+    }
+
     /// Posts JSON to an address below `/api/v1`.
     #[track_caller]
     pub(crate) fn post(&self, path: &str, body: &Value) -> Answer {
-        self.post_text(path, &body.to_string())
+        self.post_text(path, body.to_string())
     }
 
     /// Posts a text that claims to be JSON.

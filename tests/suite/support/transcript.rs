@@ -1,6 +1,8 @@
 //! What was answered in the course of a test, with what may differ from run to run masked, so that
 //! two databases can be held against each other.
 
+use std::fmt::Write;
+
 use serde_json::Value;
 
 use super::Answer;
@@ -70,7 +72,7 @@ impl Transcript {
                 if known.is_none() {
                     self.ids.push(id.to_owned());
                 }
-                masked.push_str(&format!("(id {place})"));
+                write!(masked, "(id {place})").unwrap();
                 rest = &rest[36..];
             } else {
                 masked.push(first);
