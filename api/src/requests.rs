@@ -29,12 +29,12 @@ pub(crate) async fn envelope(
     mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
-    let id = chosen_id(&request).unwrap_or_else(|| fresh_id(&request));
-    let path = request.path().to_owned();
-    // HEAD is GET without the body (RFC 9110, section 9.3.2), which the server leaves out by itself.
     if request.method() == Method::HEAD {
+        // Answered as GET is; the server leaves the body out by itself (RFC 9110, 9.3.2).
         request.head_mut().method = Method::GET;
     }
+    let id = chosen_id(&request).unwrap_or_else(|| fresh_id(&request));
+    let path = request.path().to_owned();
     let answered = AssertUnwindSafe(next.call(request)).catch_unwind().await;
     let mut response = match answered {
         Ok(Ok(response)) => worded(response.map_into_boxed_body(), &path, &id),

@@ -40,7 +40,7 @@ fn walk(database: &Fresh) -> Transcript {
     assert_eq!(string["reason"], "wax the string: 522 shots and never waxed; plan 500");
     let due = seen.note("what is due", &owner.get("/due"));
     assert_eq!(due["data"].as_array().unwrap().len(), 1, "{due}");
-    assert_eq!(due["data"][0]["part"]["part_id"], json!(kit.string));
+    assert_eq!(due["data"][0]["part"]["id"], json!(kit.string));
     assert_eq!(due["data"][0]["bow"]["id"], json!(kit.bow));
 
     remind(&mut seen, &club, &relay, &archer);
@@ -71,9 +71,9 @@ fn put_together(seen: &mut Transcript, owner: &Person, archer: &Person) -> Kit {
     let bow = id(seen.note("a bow", &owner.post("/bows", &bow)), "id");
     let string = json!({"kind": "string", "name": "First of 2027", "material": "HMPE",
         "strands": 20, "made_on": "2027-02-27", "unit_cost": 18.25});
-    let string = id(seen.note("a string", &owner.post("/parts", &string)), "part_id");
+    let string = id(seen.note("a string", &owner.post("/parts", &string)), "id");
     let serving = json!({"kind": "center_serving", "name": "Its serving"});
-    let serving = id(seen.note("a serving", &owner.post("/parts", &serving)), "part_id");
+    let serving = id(seen.note("a serving", &owner.post("/parts", &serving)), "id");
     let at = "2027-03-01T08:00:00Z";
     let fitting = json!({"part_id": string, "bow_id": bow, "at": at});
     let string_fitting = id(seen.note("strung", &owner.post("/fittings", &fitting)), "id");

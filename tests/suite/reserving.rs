@@ -18,7 +18,7 @@ fn a_serving_that_is_wound_anew_is_retired_and_its_successor_counts_from_nothing
         let work = json!({"part_id": kit.serving, "task": "re_served",
             "at": "2027-03-01T07:00:00Z", "note": "Came loose\nat the top"});
         let done = owner.post("/upkeep", &work).expect(201);
-        let successor = done["successor"]["part_id"].as_str().unwrap().to_owned();
+        let successor = done["successor"]["id"].as_str().unwrap().to_owned();
         assert_eq!(done["note"], "Came loose\nat the top");
         assert_eq!(done["part"]["condition"], "retired");
         assert_eq!(done["part"]["retirement"]["at"], "2027-03-01T07:00:00Z");

@@ -44,7 +44,7 @@ impl Kit {
     /// A part in the case.
     pub(crate) fn part(by: &Person, kind: &str) -> String {
         let body = json!({"kind": kind, "name": format!("A new {}", kind.replace('_', " "))});
-        id(&by.post("/parts", &body).expect(201), "part_id")
+        id(&by.post("/parts", &body).expect(201), "id")
     }
 
     /// How many shots a part has.

@@ -20,11 +20,11 @@ use tokio::task::JoinSet;
 use super::JobError;
 use crate::{
     Worker,
-    mail::{SendError, digest, message},
+    mail::{self, SendError, digest, message},
 };
 
-/// Mails claimed at once; each is under way at most as long as the lease.
-const AT_ONCE: u32 = 16;
+/// Mails claimed at once: as many as are sent at once, so that none waits while its lease runs.
+const AT_ONCE: u32 = mail::AT_ONCE;
 /// A relay that may have a mail already is given time to say so before a second copy goes out.
 const UNCERTAIN_FOR: SignedDuration = SignedDuration::from_mins(15);
 
