@@ -1,6 +1,6 @@
 //! Logging many entries at once: a phone's queue, or a script's day.
 
-use std::collections::BTreeSet;
+use std::{collections::BTreeSet, fmt};
 
 use actix_web::{post, web};
 use domain::{
@@ -11,7 +11,10 @@ use domain::{
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
 use store::{Read, StoreError, Tx, ledger::Appended};
-use utoipa::ToSchema;
+use utoipa::{
+    ToSchema,
+    openapi::{RefOr, Schema},
+};
 
 use super::{LogShots, ShotLogBody, body::states, log::id_taken};
 use crate::{
@@ -20,6 +23,7 @@ use crate::{
     error::ApiError,
     fields::{FieldError, Fields},
     object::Object,
+    openapi::one_of,
     parts::StateBody,
     server::Api,
 };
@@ -32,18 +36,43 @@ const MOST: usize = 1_000;
 #[serde(deny_unknown_fields)]
 pub(crate) struct LogBatch {
     /// `atomic`: all of them or none. `each`: every entry that can be taken.
-    mode: BatchMode,
+    #[schema(schema_with = modes)]
+    mode: String,
     #[schema(min_items = 1, max_items = 1000)]
     #[schema(value_type = Vec<LogShots>)]
     entries: Vec<Object<LogShots>>,
 }
 
 /// What to do when an entry cannot be taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum BatchMode {
     Atomic,
     Each,
+}
+
+impl BatchMode {
+    const ALL: [Self; 2] = [Self::Atomic, Self::Each];
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Atomic => "atomic",
+            Self::Each => "each",
+        }
+    }
+
+    fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|mode| mode.as_str() == word)
+    }
+}
+
+impl fmt::Display for BatchMode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+fn modes() -> RefOr<Schema> {
+    one_of(BatchMode::ALL.map(BatchMode::as_str))
 }
 
 /// What became of a batch.
@@ -82,6 +111,9 @@ pub(crate) async fn log_batch(
     body: Body<LogBatch>,
 ) -> Result<web::Json<BatchBody>, ApiError> {
     let (Body(batch), now) = (body, api.now());
+    let mut fields = Fields::default();
+    let mode = fields.word("/mode", &batch.mode, BatchMode::parse, &BatchMode::ALL);
+    let mode = fields.finish(mode)?;
     if !(1..=MOST).contains(&batch.entries.len()) {
         let detail = format!("must have 1 to {MOST} entries, has {}", batch.entries.len());
         return Err(ApiError::Invalid(vec![FieldError::new("/entries", "bad_length", detail)]));
@@ -93,7 +125,7 @@ pub(crate) async fn log_batch(
             parsed.push(parse(tx, who, &club, (index, entry), now)?);
         }
         let (results, touched) = append(tx, &club, parsed)?;
-        if batch.mode == BatchMode::Atomic {
+        if mode == BatchMode::Atomic {
             let errors: Vec<FieldError> =
                 results.iter().flat_map(|result| result.errors.iter().cloned()).collect();
             if !errors.is_empty() {
