@@ -157,14 +157,14 @@ fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, 
         told.push(reminder);
     }
     lines.sort_by(|a, b| (a.condition, &a.bow.name).cmp(&(b.condition, &b.bow.name)));
-    let digest = (!lines.is_empty()).then(|| Digest {
+    let digest = Digest {
         club: club.name,
         recipient: recipient.name,
         address: recipient.email,
         on: posted.mail.for_date,
         lines,
-    });
-    Ok(Truth { digest, told, untrue })
+    };
+    Ok(Truth { digest: Some(digest).filter(|digest| !digest.lines.is_empty()), told, untrue })
 }
 
 /// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow
