@@ -7,6 +7,7 @@ mod killed_worker;
 mod paging;
 mod path;
 mod program;
+mod readme;
 mod reckon;
 mod reserving;
 mod shot_logs;

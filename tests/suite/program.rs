@@ -7,10 +7,10 @@ use store::{DatabaseUrl, testing::Fresh};
 
 use crate::support::{Person, Program, Scratch, name_of, on_both, read_mails};
 
-const SECRET: &str = "an invented secret of thirty-two bytes or more";
+pub(crate) const SECRET: &str = "an invented secret of thirty-two bytes or more";
 
 /// The address of a database, as the setting has it.
-fn setting(database: &Fresh) -> String {
+pub(crate) fn setting(database: &Fresh) -> String {
     match &database.url {
         DatabaseUrl::Sqlite(path) => format!("sqlite://{path}"),
         DatabaseUrl::Postgres(url) => url.clone(),
@@ -18,7 +18,7 @@ fn setting(database: &Fresh) -> String {
 }
 
 /// Starts `serve` on a port of its own and waits until it says so.
-fn serving(folder: &Path, database: &str) -> (Program, String) {
+pub(crate) fn serving(folder: &Path, database: &str) -> (Program, String) {
     // A port that is free now may be taken by another process before ours has it.
     let tries = (0..5).find_map(|_| try_serving(folder, database));
     tries.unwrap_or_else(|| panic!("no port of five was left free"))

@@ -1,7 +1,15 @@
 //! Whatever order entries come in, however often and however many at once: wear and the due list
 //! are the same, and equal to a plain count.
 
-use domain::ids::PartId;
+use std::{sync::mpsc, time::Duration};
+
+use domain::{
+    fittings::Host,
+    ids::{BowId, PartId},
+    ledger::Clock,
+    parts::PartKind,
+    upkeep::UpkeepTask,
+};
 use jiff::Timestamp;
 use proptest::{
     strategy::{Strategy, ValueTree},
@@ -10,10 +18,10 @@ use proptest::{
 use store::{
     bows, due, due::Judged, fittings, ledger, ledger::Appended, parts, testing::both, upkeep, wear,
 };
-use tokio::{runtime::Runtime, task::JoinSet};
+use tokio::{runtime::Runtime, sync::oneshot, task::JoinSet};
 
 use crate::{
-    invented::{self, at_hour},
+    invented::{self, at_hour, shot_log},
     season::{Happening, Season, seasons},
     support::{Database, Refused, Scene, on_both},
 };
@@ -34,7 +42,7 @@ fn order_and_repetition_change_neither_wear_nor_the_due_list() {
     let runtime = Runtime::new().unwrap();
     for fresh in both() {
         let db = Database { store: fresh.open(), fresh };
-        runner(48)
+        runner(32)
             .run(&seasons(0..40), |season| {
                 runtime.block_on(check_orders(&db, &season));
                 Ok(())
@@ -151,6 +159,46 @@ async fn a_thousand_logs_sent_twice_while_fittings_change_count_once() {
         }
         assert_eq!(new_logs, 1_000);
         check(&scene, &season).await;
+    })
+    .await;
+}
+
+/// Appends a log and only then lets `meanwhile` begin; commits when that is done, or when it has
+/// waited long enough to show that it is made to wait.
+async fn append_with_another_at_work(scene: &Scene, bow: BowId, meanwhile: impl Future) {
+    let log = shot_log(scene.owner, bow, at_hour(5), 10);
+    let (appended, was_appended) = oneshot::channel();
+    let (other_is_done, other_done) = mpsc::channel();
+    let appending = scene.write(move |tx, club| {
+        ledger::append(tx, club, &log)?;
+        appended.send(()).unwrap();
+        let _waited_for = other_done.recv_timeout(Duration::from_millis(300));
+        Ok(())
+    });
+    let other = async {
+        was_appended.await.unwrap();
+        meanwhile.await;
+        // Nobody listens any more if the other one was made to wait.
+        let _late = other_is_done.send(());
+    };
+    let (kept, ()) = tokio::join!(appending, other);
+    kept.unwrap();
+}
+
+#[tokio::test]
+async fn what_changes_while_a_log_is_being_kept_counts_that_log_too() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        let bow = scene.bow("blue").await;
+        let string = scene.part(PartKind::Bowstring).await;
+        let fitting = scene.fit(string.id, Host::Bow(bow.id), at_hour(0));
+        append_with_another_at_work(&scene, bow.id, fitting).await;
+        assert_eq!(scene.shots(&string).await, 10, "fitted meanwhile");
+        let waxing = scene.maintain(&string, UpkeepTask::Waxed, at_hour(1));
+        append_with_another_at_work(&scene, bow.id, waxing).await;
+        let since_waxed = Clock::Since(UpkeepTask::Waxed);
+        assert_eq!(scene.shots_on(&string, since_waxed).await, 20, "waxed meanwhile");
+        assert_eq!(scene.shots(&string).await, 20);
     })
     .await;
 }

@@ -3,7 +3,7 @@
 use domain::{
     fittings::{FittingError, Host},
     ids::BowId,
-    ledger::{Clock, LogKind},
+    ledger::{Clock, LogKind, ShotLog, Shots},
     parts::{PartKind, Start},
     upkeep::UpkeepTask,
 };
@@ -59,20 +59,17 @@ async fn a_taken_id_with_other_content_is_told_apart_and_counts_nothing() {
         let other_bow = scene.bow("red").await;
         let log = shot_log(scene.owner, on.bow.id, at(1), 72);
         scene.try_append(log.clone()).await.unwrap();
-        let mut stated = log.clone();
-        stated.time.stated = at(2);
-        let mut date_only = log.clone();
-        date_only.time.date_only = true;
-        for other in [
-            ledger_of(&log, |log| {
-                log.shots = shot_log(log.entered_by, log.bow_id, at(1), 73).shots;
-            }),
-            ledger_of(&log, |log| log.bow_id = other_bow.id),
-            ledger_of(&log, |log| log.kind = LogKind::Tuning),
-            ledger_of(&log, |log| log.note = note("wind from the left")),
-            stated,
-            date_only,
-        ] {
+        let changes: [&dyn Fn(&mut ShotLog); 6] = [
+            &|log| log.shots = Shots::new(73).unwrap(),
+            &|log| log.bow_id = other_bow.id,
+            &|log| log.kind = LogKind::Tuning,
+            &|log| log.note = note("wind from the left"),
+            &|log| log.time.stated = at(2),
+            &|log| log.time.date_only = true,
+        ];
+        for change in changes {
+            let mut other = log.clone();
+            change(&mut other);
             let entry = scene.try_append(other).await.unwrap();
             assert_eq!(entry.appended, Appended::IdTaken(log.clone()));
         }
@@ -81,15 +78,6 @@ async fn a_taken_id_with_other_content_is_told_apart_and_counts_nothing() {
         assert_eq!(scene.read(move |read, club| ledger::get(read, club, id)).await, log);
     })
     .await;
-}
-
-fn ledger_of(
-    log: &domain::ledger::ShotLog,
-    change: impl FnOnce(&mut domain::ledger::ShotLog),
-) -> domain::ledger::ShotLog {
-    let mut changed = log.clone();
-    change(&mut changed);
-    changed
 }
 
 #[tokio::test]
@@ -339,7 +327,7 @@ async fn logs_are_listed_by_bow_and_page_in_the_order_they_were_entered() {
             }
         }
         for bow in [None, Some(blue.id)] {
-            let wanted = |log: &domain::ledger::ShotLog| bow.is_none_or(|bow| log.bow_id == bow);
+            let wanted = |log: &ShotLog| bow.is_none_or(|bow| log.bow_id == bow);
             let expected: Vec<_> = entered.iter().filter(|log| wanted(log)).cloned().collect();
             let (mut paged, mut after) = (Vec::new(), None);
             loop {
