@@ -39,6 +39,16 @@ fn start_work(
     relay: &SmtpServer,
     lease_s: &'static str,
 ) -> Program {
+    start(folder, database, relay, lease_s, &["work"])
+}
+
+fn start(
+    folder: &Scratch,
+    database: &Fresh,
+    relay: &SmtpServer,
+    lease_s: &'static str,
+    arguments: &[&str],
+) -> Program {
     let url = match &database.url {
         DatabaseUrl::Sqlite(path) => format!("sqlite://{path}"),
         DatabaseUrl::Postgres(url) => url.clone(),
@@ -49,7 +59,7 @@ fn start_work(
         ("TAUTLINE_MAIL_FROM", "bench@tautline.example"),
         ("TAUTLINE_MAIL_LEASE_S", lease_s),
     ];
-    Program::start(folder.path(), &settings, &["work"])
+    Program::start(folder.path(), &settings, arguments)
 }
 
 fn message_ids(mails: &[Value]) -> BTreeSet<String> {
@@ -90,6 +100,24 @@ fn a_mail_whose_worker_was_killed_goes_out_once_by_the_next_worker() {
         assert_eq!(mails[0]["to"], json!(["Invented Archer 0 <invented.archer.0@club.example>"]));
         let reminders = club.owner().get("/reminders").expect(200);
         assert_eq!(reminders["data"][0]["state"], "sent");
+    });
+}
+
+#[test]
+fn a_mail_that_a_living_worker_holds_is_left_to_it() {
+    on_both(|database| {
+        let folder = Scratch::new();
+        let club = club_with_mail_due(database, 1);
+        let mut relay = SmtpServer::start("hang-at-connect");
+        let slow = start_work(&folder, database, &relay, "120");
+        relay.lines().wait_for("held connection");
+        relay.turn_to("accept");
+        let other = start(&folder, database, &relay, "120", &["work", "--once"]).end();
+        assert_eq!(other.stdout, "check_maintenance: 0\ndeliver_mail: 0\n", "{other:?}");
+        slow.kill();
+        assert!(relay.mails().is_empty());
+        let posted = club.outbox();
+        assert_eq!((posted[0].mail.state, posted[0].mail.attempt), (MailState::Sending, 1));
     });
 }
 
