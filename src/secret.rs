@@ -7,12 +7,12 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use anyhow::{Context, anyhow, ensure};
+use anyhow::{anyhow, ensure};
 use api::SigningKey;
 use aws_lc_rs::hkdf::{HKDF_SHA256, KeyType, Salt};
 use store::DatabaseUrl;
 
-use crate::settings::{SECRET, SECRET_FILE, Secret, SettingError};
+use crate::settings::{DATABASE_URL, SECRET, SECRET_FILE, Secret, SettingError};
 
 /// A secret shorter than this can be guessed.
 const SHORTEST: usize = 32;
@@ -57,8 +57,9 @@ fn find(secret: &Secret, database: &DatabaseUrl) -> anyhow::Result<Vec<u8>> {
         }
         (Secret::NotSet, DatabaseUrl::Sqlite(path)) => {
             let path = PathBuf::from(format!("{path}.secret"));
-            kept(&path).with_context(|| {
-                format!("{SECRET} is not set, and {} cannot be used", path.display())
+            kept(&path).map_err(|error| {
+                let problem = format!("a secret cannot be kept at {}: {error}", path.display());
+                SettingError::new(DATABASE_URL, problem).into()
             })
         }
         (Secret::NotSet, DatabaseUrl::Postgres(_)) => {
@@ -67,21 +68,22 @@ fn find(secret: &Secret, database: &DatabaseUrl) -> anyhow::Result<Vec<u8>> {
     }
 }
 
-/// The secret kept in a file, made first if it is not there.
+/// The secret kept in a file, made first if it is not there. Of several processes that start at
+/// once one makes it, and all of them read it whole: it gets its name only when it is written.
 fn kept(path: &Path) -> io::Result<Vec<u8>> {
-    let new = OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
-    match new {
-        Ok(mut file) => {
-            let secret = random_text()?;
-            file.write_all(secret.as_bytes())?;
-            file.sync_all()?;
-            Ok(secret.into_bytes())
+    if !path.exists() {
+        let draft = path.with_extension(format!("secret-{}", std::process::id()));
+        let mut file = OpenOptions::new().write(true).create_new(true).mode(0o600).open(&draft)?;
+        file.write_all(random_text()?.as_bytes())?;
+        file.sync_all()?;
+        let named = fs::hard_link(&draft, path);
+        fs::remove_file(&draft)?;
+        match named {
+            Err(error) if error.kind() != io::ErrorKind::AlreadyExists => return Err(error),
+            _ => {}
         }
-        Err(error) if error.kind() == io::ErrorKind::AlreadyExists => {
-            Ok(fs::read(path)?.trim_ascii().to_vec())
-        }
-        Err(error) => Err(error),
     }
+    Ok(fs::read(path)?.trim_ascii().to_vec())
 }
 
 /// 256 bits of chance, in hexadecimal.
