@@ -13,17 +13,18 @@ mod serve;
 mod settings;
 mod work;
 
-use std::process::ExitCode;
+use std::{io::IsTerminal, process::ExitCode};
 
 use clap::Parser;
 
 fn main() -> ExitCode {
     tracing_subscriber::fmt()
         .with_writer(std::io::stderr)
+        .with_ansi(std::io::stderr().is_terminal())
         .with_target(false)
         .with_env_filter(
             tracing_subscriber::EnvFilter::try_from_default_env()
-                .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new("warn,worker=info")),
+                .unwrap_or_else(|_unset| tracing_subscriber::EnvFilter::new("warn")),
         )
         .init();
     command::run(command::Cli::parse())

@@ -7,7 +7,10 @@ use actix_web::{
     Error,
     body::{BoxBody, MessageBody},
     dev::{ServiceRequest, ServiceResponse},
-    http::header::{HeaderName, HeaderValue},
+    http::{
+        Method,
+        header::{HeaderName, HeaderValue},
+    },
     middleware::Next,
     web,
 };
@@ -23,9 +26,13 @@ const LONGEST_ID: usize = 64;
 
 /// Gives the request an id, runs it, and words whatever failed.
 pub(crate) async fn envelope(
-    request: ServiceRequest,
+    mut request: ServiceRequest,
     next: Next<impl MessageBody + 'static>,
 ) -> Result<ServiceResponse<BoxBody>, Error> {
+    if request.method() == Method::HEAD {
+        // Answered as GET is; the server leaves the body out by itself (RFC 9110, 9.3.2).
+        request.head_mut().method = Method::GET;
+    }
     let id = chosen_id(&request).unwrap_or_else(|| fresh_id(&request));
     let path = request.path().to_owned();
     let answered = AssertUnwindSafe(next.call(request)).catch_unwind().await;

@@ -80,7 +80,7 @@ pub(super) const KITS: [Kit; 5] = [
         starting_shots: 4_200,
         fitted: 140,
         waxed: 9,
-        served: 44,
+        served: 58,
         inspected: 16,
         per_practice: 130,
         per_week: 4,
@@ -259,10 +259,15 @@ fn add_part(
     at: Timestamp,
 ) -> anyhow::Result<Part> {
     let on_string = kind == PartKind::Bowstring;
+    let name = if on_string {
+        format!("{} strands of {}", kit.strands, kit.material)
+    } else {
+        "braided nylon".to_owned()
+    };
     let part = Part {
         id: fresh_id::<PartId>(at),
         kind,
-        name: Name::parse(&format!("{} of {}", kind.label(), kit.name))?,
+        name: Name::parse(&name)?,
         material: Some(Name::parse(if on_string { kit.material } else { "braided nylon" })?),
         strands: on_string.then_some(kit.strands),
         made_on: Some(zone().date_of(at)),

@@ -1,9 +1,9 @@
 //! The two databases as one type, and the connections to them.
 
-use std::{fmt, str::FromStr, time::Duration};
+use std::{fmt, str::FromStr, thread, time::Duration};
 
 use diesel::{
-    Connection, PgConnection, RunQueryDsl, SqliteConnection,
+    Connection, PgConnection, QueryResult, RunQueryDsl, SqliteConnection,
     connection::{AnsiTransactionManager, SimpleConnection, TransactionManager},
     r2d2::{ManageConnection, Pool},
 };
@@ -77,11 +77,14 @@ pub(crate) enum Use {
     Writing,
 }
 
-/// Settings of every SQLite connection. The time to wait for a lock comes first, because turning
-/// the write-ahead log on takes a lock. `FULL`: a log that was acknowledged is on the disk.
-const SQLITE_SETTINGS: &str = "PRAGMA busy_timeout = 5000; PRAGMA journal_mode = WAL; \
-PRAGMA synchronous = FULL; PRAGMA foreign_keys = ON; PRAGMA cache_size = -16000; \
-PRAGMA temp_store = MEMORY; PRAGMA journal_size_limit = 67108864;";
+/// Settings of every SQLite connection. `FULL`: a log that was acknowledged is on the disk.
+const SQLITE_SETTINGS: &str = "PRAGMA busy_timeout = 5000; PRAGMA synchronous = FULL; \
+PRAGMA foreign_keys = ON; PRAGMA cache_size = -16000; PRAGMA temp_store = MEMORY; \
+PRAGMA journal_size_limit = 67108864;";
+
+/// How often, and how far apart, to ask for the write-ahead log: as long as `busy_timeout` waits.
+const WAL_TRIES: u32 = 250;
+const WAL_PAUSE: Duration = Duration::from_millis(20);
 
 pub(crate) fn connect(url: &DatabaseUrl, purpose: Use) -> Result<Conn, ConnectError> {
     match url {
@@ -93,12 +96,25 @@ pub(crate) fn connect(url: &DatabaseUrl, purpose: Use) -> Result<Conn, ConnectEr
         DatabaseUrl::Sqlite(path) => {
             let mut conn = SqliteConnection::establish(path)?;
             conn.batch_execute(SQLITE_SETTINGS)?;
+            turn_on_wal(&mut conn)?;
             if purpose == Use::Reading {
                 conn.batch_execute("PRAGMA query_only = ON;")?;
             }
             Ok(Conn::Sqlite(conn))
         }
     }
+}
+
+/// Turns the write-ahead log on; it stays on in the file. Of several that open a new file at once
+/// all but one are told that it is locked: SQLite does not wait here, whatever `busy_timeout` says.
+fn turn_on_wal(conn: &mut SqliteConnection) -> Result<(), diesel::result::Error> {
+    for _ in 1..WAL_TRIES {
+        match conn.batch_execute("PRAGMA journal_mode = WAL") {
+            Err(error) if error.to_string().contains("locked") => thread::sleep(WAL_PAUSE),
+            outcome => return outcome,
+        }
+    }
+    conn.batch_execute("PRAGMA journal_mode = WAL")
 }
 
 /// Why there is no connection.
@@ -159,15 +175,25 @@ pub(crate) fn within<T, E: From<StoreError>>(
     }
     .map_err(database)?;
     let outcome = f(conn);
-    let end = if outcome.is_ok() {
-        <Conn as Connection>::TransactionManager::commit_transaction(conn)
-    } else {
-        <Conn as Connection>::TransactionManager::rollback_transaction(conn)
+    let end = match (&outcome, &mut *conn) {
+        (Ok(_), Conn::Pg(pg)) => commit_pg(pg),
+        (Ok(_), Conn::Sqlite(sqlite)) => AnsiTransactionManager::commit_transaction(sqlite),
+        (Err(_), conn) => <Conn as Connection>::TransactionManager::rollback_transaction(conn),
     };
     match (outcome, end) {
         (Ok(_), Err(error)) => Err(database(error)),
         (outcome, _) => outcome,
     }
+}
+
+/// Commits, or says that there is nothing to commit. When a statement has failed and `f` passed over
+/// it, PostgreSQL keeps nothing and yet answers COMMIT with success; another statement before it in
+/// the same message is refused then.
+fn commit_pg(pg: &mut PgConnection) -> QueryResult<()> {
+    pg.batch_execute("SELECT 1; COMMIT").inspect_err(|_refused| {
+        // Nothing is left to take back where it was COMMIT itself that failed.
+        let _ = AnsiTransactionManager::rollback_transaction(pg);
+    })
 }
 
 #[cfg(test)]

@@ -1,9 +1,9 @@
 //! The few things the two databases say differently.
 
-use diesel::{RunQueryDsl, sql_types::BigInt};
-use domain::ids::ClubId;
+use diesel::{prelude::*, sql_types::BigInt};
+use domain::ids::{ClubId, PartId};
 
-use crate::{StoreError, Tx, conn::Conn};
+use crate::{StoreError, Tx, conn::Conn, schema::wear, sql_types::Key};
 
 /// Runs one query text against whichever database is connected, where diesel cannot do it through
 /// the common type.
@@ -45,5 +45,24 @@ pub(crate) fn hold(tx: &mut Tx<'_>, club: ClubId, hold: Hold) -> Result<(), Stor
 pub(crate) fn hold_clubs(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
     diesel::sql_query("SELECT pg_advisory_xact_lock(7461758)").execute(pg)?;
+    Ok(())
+}
+
+/// Holds the clocks of these parts, one after the other in an order that is the same for all. An
+/// UPDATE takes rows as they lie on the page, and each UPDATE moves them: two logs of one bow
+/// would wait for each other's rows.
+pub(crate) fn hold_clocks(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    parts: &[PartId],
+) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+    wear::table
+        .filter(wear::club_id.eq(Key(club.0)).and(theirs))
+        .select(wear::clock)
+        .order((wear::part_id, wear::clock))
+        .for_no_key_update()
+        .load::<String>(pg)?;
     Ok(())
 }

@@ -128,7 +128,7 @@ where
 ///
 /// # Errors
 /// A [`FittingError`] from the domain, or the database.
-pub fn take_off_part<E>(
+pub(crate) fn take_off_part<E>(
     tx: &mut Tx<'_>,
     club: ClubId,
     part: PartId,

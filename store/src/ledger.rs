@@ -101,7 +101,8 @@ pub struct Entry {
     pub parts: Vec<PartId>,
 }
 
-/// Appends a log and counts it for every part under its bow, once whatever happens.
+/// Appends a log and counts it for every part under its bow, once whatever happens. A transaction
+/// that appends several does so by [`append_all`].
 pub fn append(tx: &mut Tx<'_>, club: ClubId, log: &ShotLog) -> Result<Entry, StoreError> {
     dialect::hold(tx, club, Hold::Shared)?;
     bows::get(tx, club, log.bow_id)?;
@@ -118,6 +119,17 @@ pub fn append(tx: &mut Tx<'_>, club: ClubId, log: &ShotLog) -> Result<Entry, Sto
     let parts = fittings::under_bow(tx, club, log.bow_id, log.time.at)?;
     wear::advance(tx, club, &parts, log)?;
     Ok(Entry { appended: Appended::New, parts })
+}
+
+/// Appends logs in the order given. It holds the club alone: two such transactions that name the
+/// same bows in opposite order would otherwise wait for each other's counts.
+pub fn append_all(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    logs: &[ShotLog],
+) -> Result<Vec<Entry>, StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    logs.iter().map(|log| append(tx, club, log)).collect()
 }
 
 fn insert_if_absent(tx: &mut Tx<'_>, row: ShotLogRow) -> Result<bool, StoreError> {

@@ -9,7 +9,9 @@ use domain::{
 };
 
 use crate::{
-    Page, Read, StoreError, Tx, fittings,
+    Page, Read, StoreError, Tx,
+    dialect::{self, Hold},
+    fittings,
     schema::parts,
     sql_types::{Day, Key, Utc},
     wear,
@@ -117,6 +119,12 @@ pub fn get(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Part, Stor
         .try_into()
 }
 
+/// One part that is about to be changed, with its club held so that nobody else changes it.
+pub fn get_to_change(tx: &mut Tx<'_>, club: ClubId, part: PartId) -> Result<Part, StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    get(tx, club, part)
+}
+
 /// Parts of a club, in the order they were added.
 pub fn list(read: &mut Read<'_>, club: ClubId, page: Page) -> Result<Vec<Part>, StoreError> {
     parts::table
@@ -142,7 +150,7 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
         .collect()
 }
 
-/// Ends a part's life, and with it its stay on whatever it is fitted to.
+/// Ends the life of a part from [`get_to_change`], and with it its stay on whatever it is fitted to.
 ///
 /// # Errors
 /// A [`PartError`] or [`FittingError`] from the domain, or the database.
@@ -159,7 +167,7 @@ where
     let part = part.retire(retirement)?;
     fittings::take_off_part::<E>(tx, club, part.id, at)?;
     let retirement = part.retirement.as_ref();
-    diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
+    let kept = diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))
         .set((
             parts::retired_at.eq(retirement.map(|retirement| Utc(retirement.at))),
             parts::retired_end.eq(retirement.map(|retirement| retirement.end.as_str())),
@@ -167,5 +175,5 @@ where
         ))
         .execute(tx.conn())
         .map_err(StoreError::from)?;
-    Ok(part)
+    if kept == 1 { Ok(part) } else { Err(StoreError::NotFound { what: "part" }.into()) }
 }

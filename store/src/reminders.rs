@@ -87,14 +87,24 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     Ok(added == 1)
 }
 
-/// The keys of every reminder that a club ever raised.
-pub fn keys(read: &mut Read<'_>, club: ClubId) -> Result<BTreeSet<String>, StoreError> {
-    let keys: Vec<String> = reminders::table
-        .filter(reminders::club_id.eq(Key(club.0)))
-        .select(reminders::dedupe_key)
-        .order(reminders::dedupe_key)
-        .load(read.conn())?;
-    Ok(keys.into_iter().collect())
+/// Which of these keys belong to reminders that were raised already.
+pub fn raised(
+    read: &mut Read<'_>,
+    club: ClubId,
+    keys: &[String],
+) -> Result<BTreeSet<String>, StoreError> {
+    /// Far below the number of values that either database takes in one statement.
+    const AT_ONCE: usize = 500;
+    let mut found = BTreeSet::new();
+    for keys in keys.chunks(AT_ONCE) {
+        let known: Vec<String> = reminders::table
+            .filter(reminders::club_id.eq(Key(club.0)).and(reminders::dedupe_key.eq_any(keys)))
+            .select(reminders::dedupe_key)
+            .order(reminders::dedupe_key)
+            .load(read.conn())?;
+        found.extend(known);
+    }
+    Ok(found)
 }
 
 /// What a mail carries, in the order it was raised.
@@ -139,8 +149,8 @@ pub fn set_state(
     reminder: ReminderId,
     state: ReminderState,
 ) -> Result<(), StoreError> {
-    diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
+    let set = diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
         .set(reminders::state.eq(state.as_str()))
         .execute(tx.conn())?;
-    Ok(())
+    if set == 1 { Ok(()) } else { Err(StoreError::NotFound { what: "reminder" }) }
 }

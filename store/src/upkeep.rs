@@ -54,7 +54,7 @@ impl TryFrom<UpkeepRow> for Upkeep {
     }
 }
 
-/// Records work on a part and sets back the clock that counts since it.
+/// Records work on a part from [`crate::parts::get_to_change`] and sets back the clock that counts since it.
 pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Result<(), StoreError> {
     dialect::hold(tx, club, Hold::Alone)?;
     let row = UpkeepRow {

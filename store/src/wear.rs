@@ -12,7 +12,7 @@ use domain::{
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx, fittings,
+    Read, StoreError, Tx, dialect, fittings,
     schema::{shot_logs, wear},
     sql_types::{Key, Utc},
     upkeep,
@@ -116,15 +116,12 @@ pub(crate) fn advance(
     parts: &[PartId],
     log: &ShotLog,
 ) -> Result<(), StoreError> {
-    for part in parts {
-        let counting = wear::club_id
-            .eq(Key(club.0))
-            .and(wear::part_id.eq(Key(part.0)))
-            .and(wear::counts_from.le(Utc(log.time.at)));
-        diesel::update(wear::table.filter(counting))
-            .set(wear::shots.eq(wear::shots + i64::from(log.shots.get())))
-            .execute(tx.conn())?;
-    }
+    dialect::hold_clocks(tx, club, parts)?;
+    let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+    let counting = wear::counts_from.le(Utc(log.time.at));
+    diesel::update(wear::table.filter(wear::club_id.eq(Key(club.0)).and(theirs).and(counting)))
+        .set(wear::shots.eq(wear::shots + i64::from(log.shots.get())))
+        .execute(tx.conn())?;
     Ok(())
 }
 

@@ -115,7 +115,7 @@ fn commit_together(conn: &mut Conn, jobs: impl Iterator<Item = Box<dyn Job>>) {
     if committed.is_err() {
         let _ = unwind_to(sqlite, None);
     }
-    let committed = committed.map_err(|error| StoreError::from(error).to_string());
+    let committed = committed.map_err(|error| error.to_string());
     for job in done {
         // Work that failed by itself has its own answer, whatever became of the commit.
         let shared = if job.keep { committed.clone() } else { Ok(()) };

@@ -1,5 +1,15 @@
 //! End-to-end tests through the real program, and the checks on the house itself.
 #![cfg(test)]
 
+mod any_order;
+mod bad_input;
+mod killed_worker;
+mod paging;
+mod path;
+mod program;
+mod readme;
 mod reckon;
+mod reserving;
+mod shot_logs;
+mod support;
 mod tidy;

@@ -48,12 +48,18 @@ impl FromRequest for SignedIn {
     }
 }
 
+/// The token of a header; the scheme's case does not matter (RFC 9110, section 11.1).
+fn bearer(header: &str) -> Option<&str> {
+    let (scheme, token) = header.split_once(' ')?;
+    scheme.eq_ignore_ascii_case("bearer").then_some(token)
+}
+
 fn proof(request: &HttpRequest) -> Result<SignedIn, ApiError> {
     let Some(api) = request.app_data::<web::Data<Api>>() else {
         return Err(ApiError::Internal("the server was built without its state".to_owned()));
     };
     let header = request.headers().get(header::AUTHORIZATION);
-    let token = header.and_then(|value| value.to_str().ok()?.strip_prefix("Bearer "));
+    let token = header.and_then(|value| bearer(value.to_str().ok()?));
     let Some(token) = token else {
         return Err(ApiError::NotSignedIn("send Authorization: Bearer and an access token"));
     };

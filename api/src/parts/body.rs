@@ -53,7 +53,7 @@ pub(crate) struct RetirementBody {
 /// What a part is now, and why.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct StateBody {
-    part_id: Uuid,
+    id: Uuid,
     #[schema(example = "string")]
     kind: &'static str,
     #[schema(example = "Blue 20-strand")]
@@ -123,7 +123,7 @@ impl StateBody {
         let (record, assessment) = (judged.record, judged.assessment);
         let today = club.zone.date_of(now);
         Self {
-            part_id: record.part.id.0,
+            id: record.part.id.0,
             kind: record.part.kind.as_str(),
             bow_id: judged.bow.map(|bow| bow.id.0),
             wear: WearBody {

@@ -64,7 +64,7 @@ pub(crate) async fn retire_part(
     let (id, now) = (PartId(id.into_inner()), api.now());
     let retirement = body.0.parse(now)?;
     let body = api.store.write(move |tx| {
-        let part = store::parts::get(tx, who.club, id)?;
+        let part = store::parts::get_to_change(tx, who.club, id)?;
         store::parts::retire::<ApiError>(tx, who.club, part, retirement)?;
         one(tx, who.club, id, now).map_err(ApiError::from)
     });

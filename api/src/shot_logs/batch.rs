@@ -1,13 +1,20 @@
 //! Logging many entries at once: a phone's queue, or a script's day.
 
-use std::collections::BTreeSet;
+use std::{collections::BTreeSet, fmt};
 
 use actix_web::{post, web};
-use domain::{clubs::Club, ids::PartId};
+use domain::{
+    clubs::Club,
+    ids::{BowId, PartId},
+    ledger::ShotLog,
+};
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::{StoreError, Tx, ledger::Appended};
-use utoipa::ToSchema;
+use store::{Read, StoreError, Tx, ledger::Appended};
+use utoipa::{
+    ToSchema,
+    openapi::{RefOr, Schema},
+};
 
 use super::{LogShots, ShotLogBody, body::states, log::id_taken};
 use crate::{
@@ -16,6 +23,7 @@ use crate::{
     error::ApiError,
     fields::{FieldError, Fields},
     object::Object,
+    openapi::one_of,
     parts::StateBody,
     server::Api,
 };
@@ -28,18 +36,43 @@ const MOST: usize = 1_000;
 #[serde(deny_unknown_fields)]
 pub(crate) struct LogBatch {
     /// `atomic`: all of them or none. `each`: every entry that can be taken.
-    mode: BatchMode,
+    #[schema(schema_with = modes)]
+    mode: String,
     #[schema(min_items = 1, max_items = 1000)]
     #[schema(value_type = Vec<LogShots>)]
     entries: Vec<Object<LogShots>>,
 }
 
 /// What to do when an entry cannot be taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Deserialize, ToSchema)]
-#[serde(rename_all = "snake_case")]
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum BatchMode {
     Atomic,
     Each,
+}
+
+impl BatchMode {
+    const ALL: [Self; 2] = [Self::Atomic, Self::Each];
+
+    const fn as_str(self) -> &'static str {
+        match self {
+            Self::Atomic => "atomic",
+            Self::Each => "each",
+        }
+    }
+
+    fn parse(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|mode| mode.as_str() == word)
+    }
+}
+
+impl fmt::Display for BatchMode {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+fn modes() -> RefOr<Schema> {
+    one_of(BatchMode::ALL.map(BatchMode::as_str))
 }
 
 /// What became of a batch.
@@ -78,65 +111,86 @@ pub(crate) async fn log_batch(
     body: Body<LogBatch>,
 ) -> Result<web::Json<BatchBody>, ApiError> {
     let (Body(batch), now) = (body, api.now());
+    let mut fields = Fields::default();
+    let mode = fields.word("/mode", &batch.mode, BatchMode::parse, &BatchMode::ALL);
+    let mode = fields.finish(mode)?;
     if !(1..=MOST).contains(&batch.entries.len()) {
         let detail = format!("must have 1 to {MOST} entries, has {}", batch.entries.len());
         return Err(ApiError::Invalid(vec![FieldError::new("/entries", "bad_length", detail)]));
     }
     let answer = api.store.write(move |tx| {
         let club = store::clubs::get(tx, who.club)?;
-        let mut touched = BTreeSet::new();
-        let mut results = Vec::with_capacity(batch.entries.len());
+        let mut parsed = Vec::with_capacity(batch.entries.len());
         for (index, Object(entry)) in batch.entries.iter().enumerate() {
-            results.push(log_entry(tx, who, &club, (index, entry), now, &mut touched)?);
+            parsed.push(parse(tx, who, &club, (index, entry), now)?);
         }
-        if batch.mode == BatchMode::Atomic {
+        let (results, touched) = append(tx, &club, parsed)?;
+        if mode == BatchMode::Atomic {
             let errors: Vec<FieldError> =
                 results.iter().flat_map(|result| result.errors.iter().cloned()).collect();
             if !errors.is_empty() {
                 return Err(ApiError::Invalid(errors));
             }
         }
-        let touched: Vec<PartId> = touched.into_iter().collect();
         Ok(BatchBody { results, parts: states(tx, &club, &touched, now)? })
     });
     Ok(web::Json(answer.await?))
 }
 
-/// Logs one entry, or says why it cannot be; whatever is not the entry's fault ends the batch.
-fn log_entry(
-    tx: &mut Tx<'_>,
+/// A log, or why its entry cannot be one; whatever is not the entry's fault ends the batch.
+type Parsed = Result<ShotLog, Vec<FieldError>>;
+
+fn parse(
+    read: &mut Read<'_>,
     who: SignedIn,
     club: &Club,
     (index, entry): (usize, &LogShots),
     now: Timestamp,
-    touched: &mut BTreeSet<PartId>,
-) -> Result<ResultBody, ApiError> {
-    let refused = |errors| ResultBody { index, outcome: "refused", shot_log: None, errors };
+) -> Result<Parsed, ApiError> {
     let mut fields = Fields::below(format!("/entries/{index}"));
     let log = entry.parse(&mut fields, club, who.member, now);
-    let bow = match store::bows::get(tx, who.club, domain::ids::BowId(entry.bow_id)) {
+    match store::bows::get(read, club.id, BowId(entry.bow_id)) {
+        Ok(bow) if who.may_log_for(&bow).is_ok() => {}
+        Ok(_) => fields.refuse("/bow_id", "forbidden", "must be a bow you shoot, keep or own"),
         Err(StoreError::NotFound { .. }) => {
             fields.refuse("/bow_id", "unknown_bow", "must be a bow of your club");
-            None
         }
-        found => Some(found?),
-    };
-    if bow.as_ref().is_some_and(|bow| who.may_log_for(bow).is_err()) {
-        fields.refuse("/bow_id", "forbidden", "must be a bow that you shoot, keep or own");
+        Err(other) => return Err(other.into()),
     }
-    let log = match fields.finish(log) {
-        Ok(log) => log,
-        Err(ApiError::Invalid(errors)) => return Ok(refused(errors)),
-        Err(other) => return Err(other),
-    };
-    let appended = store::ledger::append(tx, who.club, &log)?;
-    touched.extend(&appended.parts);
-    let (outcome, log) = match appended.appended {
-        Appended::New => ("new", log),
-        Appended::Again(before) => ("again", before),
-        Appended::IdTaken(_) => {
-            return Ok(refused(vec![id_taken(&format!("/entries/{index}/id"))]));
+    match fields.finish(log) {
+        Ok(log) => Ok(Ok(log)),
+        Err(ApiError::Invalid(errors)) => Ok(Err(errors)),
+        Err(other) => Err(other),
+    }
+}
+
+/// Appends what could be parsed, and says what became of each entry and which parts were counted.
+fn append(
+    tx: &mut Tx<'_>,
+    club: &Club,
+    parsed: Vec<Parsed>,
+) -> Result<(Vec<ResultBody>, Vec<PartId>), StoreError> {
+    let logs: Vec<ShotLog> = parsed.iter().flatten().cloned().collect();
+    let entries = store::ledger::append_all(tx, club.id, &logs)?;
+    let touched: BTreeSet<PartId> =
+        entries.iter().flat_map(|entry| entry.parts.iter().copied()).collect();
+    let mut appended = entries.into_iter().map(|entry| entry.appended);
+    let results = parsed.into_iter().enumerate().map(|(index, parsed)| {
+        let kept = |outcome, log: ShotLog| ResultBody {
+            index,
+            outcome,
+            shot_log: Some(log.into()),
+            errors: Vec::new(),
+        };
+        let refused = |errors| ResultBody { index, outcome: "refused", shot_log: None, errors };
+        match parsed.map(|log| (log, appended.next())) {
+            Ok((_, Some(Appended::Again(before)))) => kept("again", before),
+            Ok((_, Some(Appended::IdTaken(_)))) => {
+                refused(vec![id_taken(&format!("/entries/{index}/id"))])
+            }
+            Ok((log, _)) => kept("new", log),
+            Err(errors) => refused(errors),
         }
-    };
-    Ok(ResultBody { index, outcome, shot_log: Some(log.into()), errors: Vec::new() })
+    });
+    Ok((results.collect(), touched.into_iter().collect()))
 }

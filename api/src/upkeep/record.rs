@@ -102,7 +102,7 @@ pub(crate) async fn record_upkeep(
     let now = api.now();
     let work = body.0.parse(who, now)?;
     let answer = api.store.write(move |tx| {
-        let part = store::parts::get(tx, who.club, work.part_id)?;
+        let part = store::parts::get_to_change(tx, who.club, work.part_id)?;
         part.in_use()?;
         let successor = if work.task == UpkeepTask::ReServed {
             if !matches!(part.kind, PartKind::CenterServing | PartKind::EndServing) {

@@ -1,11 +1,11 @@
 //! The sweep: finds what came due, and writes the reminders and their mail in one transaction.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 use domain::{
     bows::Bow,
     clubs::Club,
-    ids::{ClubId, MailId, MemberId, ReminderId},
+    ids::{MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
     members::{Member, Role},
     reminders::{Reminder, ReminderState, cycle, dedupe_key},
@@ -13,7 +13,7 @@ use domain::{
     time::Zone,
 };
 use jiff::Timestamp;
-use store::{StoreError, Tx, due::Judged, fresh_id};
+use store::{Read, StoreError, Tx, due::Judged, fresh_id};
 
 use super::JobError;
 use crate::Worker;
@@ -28,64 +28,66 @@ pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
     Ok(raised)
 }
 
-/// What is known of a club when it is swept.
-struct Findings {
-    judged: Vec<Judged>,
-    members: BTreeMap<MemberId, Member>,
-    raised_before: BTreeSet<String>,
-}
+type Members = BTreeMap<MemberId, Member>;
 
 async fn sweep(worker: &Worker, club: Club) -> Result<usize, JobError> {
     let now = worker.now();
     let asked = club.clone();
-    let findings = worker
-        .store
-        .read(move |read| {
-            let members = store::members::all(read, asked.id)?;
-            Ok::<_, StoreError>(Findings {
-                judged: store::due::of_club(read, &asked, now)?,
-                members: members.into_iter().map(|member| (member.id, member)).collect(),
-                raised_before: store::reminders::keys(read, asked.id)?,
-            })
-        })
-        .await?;
-    let fresh = fresh_reminders(&findings, now);
+    let (members, fresh) = worker.store.read(move |read| find(read, &asked, now)).await?;
     if fresh.is_empty() {
         return Ok(0);
     }
     let raise = move |tx: &mut Tx<'_>| {
+        let mut mails: BTreeMap<MemberId, MailId> = BTreeMap::new();
         let mut raised = 0;
-        for (recipient, reminders) in fresh {
-            let own_zone = findings.members.get(&recipient).and_then(|one| one.zone.clone());
-            let zone = own_zone.unwrap_or_else(|| club.zone.clone());
-            let mail = next_digest(tx, &club, recipient, &zone, now)?;
-            for reminder in reminders {
-                let reminder = Reminder { mail_id: mail.id, ..reminder };
-                raised += usize::from(store::reminders::raise(tx, club.id, &reminder)?);
-            }
+        for mut reminder in fresh {
+            let recipient = reminder.recipient;
+            reminder.mail_id = if let Some(mail) = mails.get(&recipient) {
+                *mail
+            } else {
+                let own_zone = members.get(&recipient).and_then(|member| member.zone.as_ref());
+                let zone = own_zone.unwrap_or(&club.zone);
+                let mail = next_digest(tx, &club, recipient, zone, now)?.id;
+                mails.insert(recipient, mail);
+                mail
+            };
+            raised += usize::from(store::reminders::raise(tx, club.id, &reminder)?);
         }
         Ok::<_, JobError>(raised)
     };
     worker.store.write(raise).await
 }
 
-/// Every reminder that has not been raised in its cycle and stage, by recipient.
-fn fresh_reminders(findings: &Findings, now: Timestamp) -> BTreeMap<MemberId, Vec<Reminder>> {
-    let mut fresh: BTreeMap<MemberId, Vec<Reminder>> = BTreeMap::new();
-    for judged in &findings.judged {
+/// The club's people, and every reminder that has not been raised in its cycle and stage.
+fn find(
+    read: &mut Read<'_>,
+    club: &Club,
+    now: Timestamp,
+) -> Result<(Members, Vec<Reminder>), StoreError> {
+    let members: Members =
+        store::members::all(read, club.id)?.into_iter().map(|one| (one.id, one)).collect();
+    let judged = store::due::of_club(read, club, now)?;
+    let mut wanted = wanted(&judged, &members, now);
+    let keys: Vec<String> = wanted.iter().map(|one| one.dedupe_key.clone()).collect();
+    let raised_before = store::reminders::raised(read, club.id, &keys)?;
+    wanted.retain(|reminder| !raised_before.contains(&reminder.dedupe_key));
+    Ok((members, wanted))
+}
+
+/// Every reminder that would be right to have now.
+fn wanted(judged: &[Judged], members: &Members, now: Timestamp) -> Vec<Reminder> {
+    let mut wanted = Vec::new();
+    for judged in judged {
         let Some(bow) = &judged.bow else { continue };
-        for recipient in recipients(bow, &findings.members) {
-            let reminders = reminders(judged, bow, recipient, now)
-                .filter(|reminder| !findings.raised_before.contains(&reminder.dedupe_key));
-            fresh.entry(recipient).or_default().extend(reminders);
+        for recipient in recipients(bow, members) {
+            wanted.extend(reminders(judged, bow, recipient, now));
         }
     }
-    fresh.retain(|_, reminders| !reminders.is_empty());
-    fresh
+    wanted
 }
 
 /// Who is told: the bow's carers, or the club's owners where it has none.
-fn recipients(bow: &Bow, members: &BTreeMap<MemberId, Member>) -> Vec<MemberId> {
+fn recipients(bow: &Bow, members: &Members) -> Vec<MemberId> {
     let carers = bow.carers();
     if !carers.is_empty() {
         return carers;
@@ -146,14 +148,10 @@ fn next_digest(
             due_at,
             attempt: 0,
         };
-        let there = post(tx, club.id, &mail, now)?;
+        let there = store::outbox::post(tx, club.id, &mail, now)?;
         if there.state == MailState::Due {
             return Ok(there);
         }
         not_before = due_at;
     }
-}
-
-fn post(tx: &mut Tx<'_>, club: ClubId, mail: &Mail, now: Timestamp) -> Result<Mail, StoreError> {
-    store::outbox::post(tx, club, mail, now)
 }

@@ -12,7 +12,7 @@ use domain::{
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
-    Read, StoreError,
+    Read, StoreError, Tx,
     outbox::{Outcome, Posted},
 };
 use tokio::task::JoinSet;
@@ -20,11 +20,11 @@ use tokio::task::JoinSet;
 use super::JobError;
 use crate::{
     Worker,
-    mail::{SendError, digest, message},
+    mail::{self, SendError, digest, message},
 };
 
-/// Mails claimed at once; each is under way at most as long as the lease.
-const AT_ONCE: u32 = 16;
+/// Mails claimed at once: as many as are sent at once, so that none waits while its lease runs.
+const AT_ONCE: u32 = mail::AT_ONCE;
 /// A relay that may have a mail already is given time to say so before a second copy goes out.
 const UNCERTAIN_FOR: SignedDuration = SignedDuration::from_mins(15);
 
@@ -46,56 +46,96 @@ pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
             let worker = worker.clone();
             under_way.spawn(async move { deliver(&worker, posted).await });
         }
+        // All of them come to their end, whatever became of one: a talk with a relay that is cut
+        // off half-way leaves behind a mail of which nobody knows whether it arrived.
+        let mut failed = None;
         while let Some(delivered) = under_way.join_next().await {
             match delivered {
-                Ok(delivered) => sent += usize::from(delivered?),
+                Ok(Ok(taken)) => sent += usize::from(taken),
+                Ok(Err(error)) => failed = Some(error),
                 Err(panic) => tracing::error!(%panic, "a delivery panicked; its lease runs out"),
             }
+        }
+        if let Some(error) = failed {
+            return Err(error.into());
         }
     }
 }
 
-/// Delivers one mail; says whether a relay took it.
+/// What became of a mail, and of the reminders that it carries.
+struct Delivery {
+    outcome: Outcome,
+    told: Vec<Reminder>,
+    untrue: Vec<Reminder>,
+}
+
+impl Delivery {
+    /// Nobody was told anything.
+    fn none(outcome: Outcome) -> Self {
+        Self { outcome, told: Vec::new(), untrue: Vec::new() }
+    }
+}
+
+/// Delivers one mail and records what became of it; says whether a relay took it.
 async fn deliver(worker: &Worker, posted: Posted) -> Result<bool, StoreError> {
+    let delivery = attempt(worker, &posted).await?;
+    let (taken, now) = (matches!(delivery.outcome, Outcome::Sent(_)), worker.now());
+    worker.store.write(move |tx| finish(tx, &posted, delivery, now)).await?;
+    Ok(taken)
+}
+
+async fn attempt(worker: &Worker, posted: &Posted) -> Result<Delivery, StoreError> {
+    if retry_after_min(posted.mail.attempt).is_none() {
+        let why = format!("given up after {} tries", posted.mail.attempt);
+        return Ok(Delivery::none(Outcome::Dead(why)));
+    }
     let (asked, now) = (posted.clone(), worker.now());
-    let letter = worker.store.read(move |read| truth(read, &asked, now)).await?;
-    let (true_ones, untrue_ones, outcome) = match letter {
-        Truth::Nothing { reminders } => {
+    match worker.store.read(move |read| truth(read, &asked, now)).await {
+        Ok(Truth { digest: Some(digest), told, untrue }) => {
+            let outcome = send(worker, posted, &digest).await;
+            Ok(Delivery { outcome, told, untrue })
+        }
+        Ok(Truth { digest: None, told, untrue }) => {
             let why = "nothing that it was to say is true any more".to_owned();
-            (Vec::new(), reminders, Outcome::Cancelled(why))
+            Ok(Delivery { outcome: Outcome::Cancelled(why), told, untrue })
         }
-        Truth::Digest { digest, still_true, no_longer } => {
-            (still_true, no_longer, send(worker, &posted, &digest).await)
+        // A row that cannot be will not get better by waiting; a person has to look.
+        Err(error @ (StoreError::Inconsistent { .. } | StoreError::NotFound { .. })) => {
+            Ok(Delivery::none(Outcome::Dead(error.to_string())))
         }
-    };
-    let now = worker.now();
-    let sent = matches!(outcome, Outcome::Sent(_));
-    let finish = move |tx: &mut store::Tx<'_>| {
-        if !store::outbox::finish(tx, &posted, &outcome, now)? {
-            tracing::warn!(mail = %posted.mail.id, "the lease was lost; another worker has it");
-            return Ok(());
+        Err(error) => Err(error),
+    }
+}
+
+fn finish(
+    tx: &mut Tx<'_>,
+    posted: &Posted,
+    delivery: Delivery,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    if !store::outbox::finish(tx, posted, &delivery.outcome, now)? {
+        tracing::warn!(mail = %posted.mail.id, "the lease was lost; another worker has it");
+        return Ok(());
+    }
+    if !matches!(delivery.outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
+        return Ok(());
+    }
+    let states =
+        [(delivery.told, ReminderState::Sent), (delivery.untrue, ReminderState::Cancelled)];
+    for (reminders, state) in states {
+        for reminder in reminders {
+            store::reminders::set_state(tx, posted.club, reminder.id, state)?;
         }
-        if matches!(outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
-            let states =
-                [(true_ones, ReminderState::Sent), (untrue_ones, ReminderState::Cancelled)];
-            for (reminders, state) in states {
-                for reminder in reminders {
-                    store::reminders::set_state(tx, posted.club, reminder.id, state)?;
-                }
-            }
-        }
-        Ok::<_, StoreError>(())
-    };
-    worker.store.write(finish).await?;
-    Ok(sent)
+    }
+    Ok(())
 }
 
 /// What is left of a mail's reasons.
-enum Truth {
-    /// Nothing.
-    Nothing { reminders: Vec<Reminder> },
-    /// Something to say.
-    Digest { digest: Digest, still_true: Vec<Reminder>, no_longer: Vec<Reminder> },
+struct Truth {
+    /// What there is to say, if anything.
+    digest: Option<Digest>,
+    told: Vec<Reminder>,
+    untrue: Vec<Reminder>,
 }
 
 fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, StoreError> {
@@ -103,10 +143,10 @@ fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, 
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
     let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
     let (mut lines, mut said) = (Vec::new(), BTreeSet::new());
-    let (mut still_true, mut no_longer) = (Vec::new(), Vec::new());
+    let (mut told, mut untrue) = (Vec::new(), Vec::new());
     for reminder in reminders {
         let Some(line) = line(read, &club, &recipient, &reminder, now)? else {
-            no_longer.push(reminder);
+            untrue.push(reminder);
             continue;
         };
         // Two stages of one piece of work in one mail are one line, as it stands now.
@@ -114,10 +154,7 @@ fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, 
         if said.insert(work) {
             lines.push(line);
         }
-        still_true.push(reminder);
-    }
-    if lines.is_empty() {
-        return Ok(Truth::Nothing { reminders: no_longer });
+        told.push(reminder);
     }
     lines.sort_by(|a, b| (a.condition, &a.bow.name).cmp(&(b.condition, &b.bow.name)));
     let digest = Digest {
@@ -127,7 +164,7 @@ fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, 
         on: posted.mail.for_date,
         lines,
     };
-    Ok(Truth::Digest { digest, still_true, no_longer })
+    Ok(Truth { digest: Some(digest).filter(|digest| !digest.lines.is_empty()), told, untrue })
 }
 
 /// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow

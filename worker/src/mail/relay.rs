@@ -26,7 +26,7 @@ use super::{
 };
 
 /// So many messages are on their way to a relay at a time.
-pub const AT_ONCE: usize = 4;
+pub const AT_ONCE: u32 = 4;
 
 /// How long a relay may take to say goodbye, once it has answered for the message.
 const GOODBYE_LIMIT: Duration = Duration::from_secs(2);
@@ -62,7 +62,7 @@ enum Trouble {
 
 impl Relay {
     pub(super) fn new(url: RelayUrl, limit: Duration) -> Self {
-        let slots = Semaphore::new(AT_ONCE);
+        let slots = Semaphore::new(AT_ONCE as usize);
         Self { url, hello_as: ClientId::default(), limit, slots }
     }
 

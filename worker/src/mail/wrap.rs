@@ -1,7 +1,8 @@
 //! Breaks the lines of a plain text so that they fit a narrow reader. It knows columns, not mails.
 
-/// The longest line, in characters: what still fits 80 columns when quoted once or twice.
-pub(super) const COLUMNS: usize = 76;
+/// The longest line, in characters: it fits 80 columns when quoted a few times, and from 74 on the
+/// mail library would encode even plain ASCII, which makes a mail's file hard to read.
+const COLUMNS: usize = 72;
 
 /// Breaks each line at spaces to at most [`COLUMNS`] characters and indents what follows to where
 /// the line's own text begins, after leading spaces and a `* `. A longer word stays whole, so that
@@ -44,8 +45,8 @@ mod tests {
     #[test]
     fn a_line_is_broken_at_spaces_and_indented_below_its_bullet() {
         let text = format!("  * {}\n\nshort", ["word"; 20].join(" "));
-        let first = format!("  * {}", ["word"; 14].join(" "));
-        let second = format!("    {}", ["word"; 6].join(" "));
+        let first = format!("  * {}", ["word"; 13].join(" "));
+        let second = format!("    {}", ["word"; 7].join(" "));
         assert_eq!(wrap(&text), format!("{first}\n{second}\n\nshort\n"));
     }
 

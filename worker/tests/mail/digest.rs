@@ -115,10 +115,10 @@ fn each_part_is_complete_by_itself() {
 }
 
 #[test]
-fn the_text_fits_76_columns_and_the_html_fetches_nothing() {
+fn the_text_fits_72_columns_and_the_html_fetches_nothing() {
     let letter = render(&digest(several()), BASE_URL).unwrap();
     for line in letter.text.lines() {
-        assert!(line.chars().count() <= 76, "too wide: {line}");
+        assert!(line.chars().count() <= 72, "too wide: {line}");
     }
     assert!(letter.html.len() <= 30_000, "{} bytes", letter.html.len());
     for fetching in ["src=", "<img", "<link", "<script", "url(", "@import", "srcset", "background"]

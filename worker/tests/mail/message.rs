@@ -6,10 +6,11 @@ use jiff::Timestamp;
 use uuid::Uuid;
 use worker::mail::{
     Letter,
+    digest::render,
     message::{Head, MessageError, build},
 };
 
-use crate::letters::{address, letter, message};
+use crate::letters::{address, bow, digest, letter, line, message};
 
 /// Header fields, unfolded, in order; and the body.
 fn parse(bytes: &[u8]) -> (Vec<(String, String)>, String) {
@@ -83,6 +84,15 @@ fn the_two_parts_are_alternatives_with_the_better_one_last() {
 fn the_same_mail_is_the_same_bytes_each_time() {
     let bytes = || message(&letter(), "Invented Archers", "Ada Example").unwrap().formatted();
     assert_eq!(bytes(), bytes());
+}
+
+#[test]
+fn the_text_of_a_digest_can_be_read_in_the_file_itself() {
+    let digest = digest(vec![line(bow(1, "Blue bow"))]);
+    let letter = render(&digest, "https://tautline.example.org").unwrap();
+    let (_, body) = parse(&message(&letter, "Invented Archers", "Ada").unwrap().formatted());
+    assert!(body.contains(&letter.text.replace('\n', "\r\n")), "{body}");
+    assert!(body.contains("Content-Transfer-Encoding: 7bit"), "{body}");
 }
 
 #[test]

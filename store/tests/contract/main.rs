@@ -1,0 +1,20 @@
+//! What the store promises, checked on both databases by one suite. It goes in by the front door
+//! only: no query of its own, except to look at the schema and to plant what cannot come about.
+#![expect(
+    clippy::unwrap_used,
+    clippy::indexing_slicing,
+    reason = "a test that cannot go on panics"
+)]
+
+mod invented;
+mod season;
+mod support;
+
+mod any_order;
+mod isolation;
+mod ledger;
+mod migrations;
+mod outbox;
+mod reminders;
+mod round_trips;
+mod transactions;

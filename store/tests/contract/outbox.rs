@@ -1,0 +1,234 @@
+//! Mail in the outbox: written once, claimed by one worker at a time, finished by whoever has it.
+
+use std::collections::BTreeMap;
+
+use domain::{
+    ids::MailId,
+    mail::{Mail, MailKind, MailState},
+};
+use jiff::{SignedDuration, Timestamp};
+use store::{
+    Store, StoreError,
+    outbox::{self, Outcome, Posted},
+};
+use tokio::task::JoinSet;
+
+use crate::{
+    invented::{self, at, at_hour},
+    support::{Scene, on_both},
+};
+
+const LEASE: SignedDuration = SignedDuration::from_hours(1);
+
+/// A digest that is to be sent at a time.
+fn mail(scene: &Scene, key: &str, due_at: Timestamp) -> Mail {
+    Mail {
+        id: invented::id(),
+        kind: MailKind::Digest,
+        recipient: scene.owner,
+        for_date: jiff::civil::date(2027, 3, 2),
+        dedupe_key: key.to_owned(),
+        state: MailState::Due,
+        due_at,
+        attempt: 0,
+    }
+}
+
+async fn post(scene: &Scene, mail: &Mail) -> Mail {
+    let mail = mail.clone();
+    scene.write(move |tx, club| Ok(outbox::post(tx, club, &mail, at(0))?)).await.unwrap()
+}
+
+async fn claim(store: &Store, now: Timestamp, limit: u32) -> Vec<Posted> {
+    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, limit));
+    claimed.await.map_err(|error: StoreError| error.to_string()).unwrap()
+}
+
+async fn finish(scene: &Scene, posted: &Posted, outcome: Outcome) -> bool {
+    let posted = posted.clone();
+    scene.write(move |tx, _| Ok(outbox::finish(tx, &posted, &outcome, at(9))?)).await.unwrap()
+}
+
+async fn all(scene: &Scene) -> Vec<Posted> {
+    scene.read(outbox::all).await
+}
+
+fn keys(posted: &[Posted]) -> Vec<&str> {
+    posted.iter().map(|posted| posted.mail.dedupe_key.as_str()).collect()
+}
+
+#[tokio::test]
+async fn a_mail_with_a_known_key_is_not_posted_again() {
+    on_both(async |db| {
+        let (scene, other) = (db.scene().await, db.scene().await);
+        let first = mail(&scene, "key", at(1));
+        assert_eq!(post(&scene, &first).await, first);
+        assert_eq!(post(&scene, &mail(&scene, "key", at(2))).await, first);
+        let elsewhere = mail(&other, "key", at(3));
+        assert_eq!(post(&other, &elsewhere).await, elsewhere);
+        let there = Posted { club: scene.club.id, mail: first, outcome: None };
+        assert_eq!(all(&scene).await, [there]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_mail_found_twice_at_once_is_posted_once() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        let mut posting = JoinSet::new();
+        for _ in 0..20 {
+            let (scene, mail) = (scene.clone(), mail(&scene, "key", at(1)));
+            posting.spawn(async move { post(&scene, &mail).await.id });
+        }
+        let mut ids = posting.join_all().await;
+        ids.dedup();
+        assert_eq!(ids, [all(&scene).await[0].mail.id]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn what_is_due_is_claimed_in_order_and_up_to_the_limit() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for (key, hour) in [("third", 3), ("first", 1), ("second", 2), ("later", 4)] {
+            post(&scene, &mail(&scene, key, at_hour(hour))).await;
+        }
+        let claimed = claim(&scene.store, at_hour(3), 2).await;
+        assert_eq!(keys(&claimed), ["first", "second"]);
+        for posted in &claimed {
+            // The attempt that this is, and the state that the mail was found in.
+            assert_eq!((posted.mail.state, posted.mail.attempt), (MailState::Due, 1));
+            assert_eq!((posted.club, &posted.outcome), (scene.club.id, &None));
+        }
+        assert_eq!(keys(&claim(&scene.store, at_hour(3), 10).await), ["third"]);
+        assert_eq!(claim(&scene.store, at_hour(3), 10).await, []);
+        let kept = &all(&scene).await[1].mail;
+        assert_eq!((kept.state, kept.attempt), (MailState::Sending, 1));
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn many_workers_claim_every_mail_exactly_once() {
+    on_both(async |db| {
+        let clubs = [db.scene().await, db.scene().await];
+        for n in 0..100 {
+            for scene in &clubs {
+                post(scene, &mail(scene, &n.to_string(), at_hour(n % 7))).await;
+            }
+        }
+        let mut workers = JoinSet::new();
+        for _ in 0..6 {
+            let store = db.store.clone();
+            workers.spawn(async move { claim_until_none_is_left(&store).await });
+        }
+        let claims = workers.join_all().await.concat();
+        let mut times: BTreeMap<MailId, u32> = BTreeMap::new();
+        for posted in &claims {
+            assert_eq!(posted.mail.attempt, 1);
+            *times.entry(posted.mail.id).or_default() += 1;
+        }
+        assert_eq!((claims.len(), times.len()), (200, 200));
+        for scene in &clubs {
+            assert!(all(scene).await.iter().all(|p| p.mail.state == MailState::Sending));
+        }
+    })
+    .await;
+}
+
+/// Claims as a worker does: an empty hand may mean that another was faster, so it looks again.
+async fn claim_until_none_is_left(store: &Store) -> Vec<Posted> {
+    let (mut mine, mut empty_hands) = (Vec::new(), 0);
+    while empty_hands < 40 {
+        let claimed = claim(store, at_hour(10), 7).await;
+        empty_hands = if claimed.is_empty() { empty_hands + 1 } else { 0 };
+        mine.extend(claimed);
+    }
+    mine
+}
+
+#[tokio::test]
+async fn a_lease_that_is_over_lets_another_claim_and_the_first_can_change_nothing() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        post(&scene, &mail(&scene, "key", at_hour(0))).await;
+        let slow = claim(&scene.store, at_hour(0), 1).await.remove(0);
+        assert_eq!(claim(&scene.store, invented::just_before(at_hour(1)), 1).await, []);
+        let quick = claim(&scene.store, at_hour(1), 1).await.remove(0);
+        assert_eq!((slow.mail.attempt, quick.mail.attempt), (1, 2));
+        let before = all(&scene).await;
+        for outcome in outcomes() {
+            assert!(!finish(&scene, &slow, outcome).await);
+        }
+        assert_eq!(all(&scene).await, before);
+        assert!(finish(&scene, &quick, Outcome::Sent("250 ok".to_owned())).await);
+        assert!(!finish(&scene, &quick, Outcome::Dead("again".to_owned())).await);
+        let there = all(&scene).await.remove(0);
+        assert_eq!((there.mail.state, there.outcome.as_deref()), (MailState::Sent, Some("250 ok")));
+    })
+    .await;
+}
+
+/// One outcome of each sort; what is to be tried again is so at hour 5.
+fn outcomes() -> [Outcome; 5] {
+    let why = || "because".to_owned();
+    [
+        Outcome::Retry(at_hour(5), why()),
+        Outcome::Uncertain(at_hour(5), why()),
+        Outcome::Sent(why()),
+        Outcome::Cancelled(why()),
+        Outcome::Dead(why()),
+    ]
+}
+
+#[tokio::test]
+async fn what_failed_for_now_comes_back_at_its_time_and_what_is_over_never_does() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for key in ["retry", "uncertain", "sent", "cancelled", "dead"] {
+            post(&scene, &mail(&scene, key, at_hour(0))).await;
+        }
+        let claimed = claim(&scene.store, at_hour(0), 10).await;
+        for (posted, outcome) in claimed.iter().zip(outcomes()) {
+            assert!(finish(&scene, posted, outcome).await);
+        }
+        let states: Vec<MailState> = all(&scene).await.iter().map(|p| p.mail.state).collect();
+        let (retry, uncertain) = (MailState::Retry, MailState::Uncertain);
+        let over = [MailState::Sent, MailState::Cancelled, MailState::Dead];
+        assert_eq!(states, [&[retry, uncertain][..], &over].concat());
+        assert!(all(&scene).await.iter().all(|p| p.outcome.as_deref() == Some("because")));
+        assert_eq!(claim(&scene.store, invented::just_before(at_hour(5)), 10).await, []);
+        let back = claim(&scene.store, at_hour(5), 10).await;
+        assert_eq!(keys(&back), ["retry", "uncertain"]);
+        assert!(back.iter().all(|posted| posted.mail.attempt == 2));
+        for posted in &back {
+            assert!(finish(&scene, posted, Outcome::Dead("enough".to_owned())).await);
+        }
+        assert_eq!(claim(&scene.store, at(1_000), 10).await, []);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn only_what_is_over_has_a_time_of_its_end_and_only_a_claim_has_a_lease() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for key in ["retry", "uncertain", "sent", "cancelled", "dead", "claimed", "due"] {
+            post(&scene, &mail(&scene, key, at_hour(0))).await;
+        }
+        let claimed = claim(&scene.store, at_hour(0), 6).await;
+        for (posted, outcome) in claimed.iter().zip(outcomes()) {
+            assert!(finish(&scene, posted, outcome).await);
+        }
+        let with = |column: &str| {
+            db.fresh.texts(&format!(
+                "SELECT dedupe_key AS text FROM outbox WHERE {column} IS NOT NULL ORDER BY 1"
+            ))
+        };
+        assert_eq!(with("finished_at"), ["cancelled", "dead", "sent"]);
+        assert_eq!(with("leased_until"), ["claimed"]);
+    })
+    .await;
+}

@@ -1,0 +1,123 @@
+//! What nobody should send: each is refused with a problem document that names the fault, and
+//! nothing is written.
+
+mod conflicts;
+mod fields;
+mod other_clubs;
+mod requests;
+mod roles;
+mod tokens;
+
+use serde_json::{Value, json};
+use store::testing::Fresh;
+
+use crate::support::{Club, Kit, Person, on_both};
+
+/// Every table, so that nothing can be written unseen.
+const TABLES: [&str; 12] = [
+    "clubs",
+    "members",
+    "logins",
+    "bows",
+    "parts",
+    "fittings",
+    "shot_logs",
+    "wear",
+    "upkeep",
+    "rules",
+    "reminders",
+    "outbox",
+];
+
+/// How much is on record.
+fn on_record(database: &Fresh) -> Vec<String> {
+    let rows = TABLES.map(|table| format!("SELECT CAST(COUNT(*) AS TEXT) AS text FROM {table}"));
+    let sums = [
+        "SELECT CAST(COALESCE(SUM(shots), 0) AS TEXT) AS text FROM wear",
+        "SELECT CAST(COUNT(*) AS TEXT) AS text FROM fittings WHERE to_at IS NOT NULL",
+        "SELECT CAST(COUNT(*) AS TEXT) AS text FROM parts WHERE retired_at IS NOT NULL",
+    ];
+    rows.iter().map(String::as_str).chain(sums).flat_map(|sql| database.texts(sql)).collect()
+}
+
+/// A club with a strung and served bow, and what is tried on it; afterwards as much is on record as
+/// before.
+fn refused_on_both(attempt: impl Fn(&Club, &Kit)) {
+    on_both(|database| {
+        let club = Club::start(database);
+        let kit = Kit::of(&club, club.owner(), None);
+        let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:00:00Z", "shots": 30});
+        club.owner().post("/shot-logs", &log).expect(201);
+        let before = on_record(database);
+        attempt(&club, &kit);
+        assert_eq!(on_record(database), before, "something was written");
+    });
+}
+
+/// Every operation that takes a body, with one that the owner could send.
+fn operations(kit: &Kit) -> Vec<(String, Value)> {
+    let at = "2027-03-01T08:30:00Z";
+    let log = json!({"bow_id": kit.bow, "at": at, "shots": 30});
+    let of = |path: &str, body: Value| (path.to_owned(), body);
+    vec![
+        of("/setup", set_up()),
+        of("/auth/sign-in", json!({"email": "maren@club.example", "password": "not the one"})),
+        of(
+            "/bows",
+            json!({"name": "Blue bow", "division": "recurve", "bow_length_in": 66,
+                "draw_weight_lbf": 30}),
+        ),
+        of("/parts", json!({"kind": "string", "name": "Spare"})),
+        of("/fittings", json!({"part_id": kit.string, "bow_id": kit.bow, "at": at})),
+        of("/shot-logs", log.clone()),
+        of("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]})),
+        of("/upkeep", json!({"part_id": kit.string, "task": "waxed", "at": at})),
+        (
+            format!("/parts/{}/retirement", kit.string),
+            json!({"at": at, "end": "worn", "reason": "fuzzy"}),
+        ),
+        (format!("/fittings/{}/removal", kit.string_fitting), json!({"at": at})),
+    ]
+}
+
+/// A second setting up, of a club that is there already.
+fn set_up() -> Value {
+    json!({
+        "setup_code": crate::support::SETUP_CODE,
+        "club": {"name": "Another club", "time_zone": "Europe/Lisbon"},
+        "owner": {"name": "Odo Fenwright", "email": "odo@club.example", "password": "long enough"},
+    })
+}
+
+/// A body with one member set to something else; the member is named by its JSON pointer.
+fn with(body: &Value, pointer: &str, value: Value) -> Value {
+    let mut body = body.clone();
+    let (parent, name) = pointer.rsplit_once('/').unwrap();
+    match body.pointer_mut(parent).unwrap() {
+        Value::Array(list) => list[name.parse::<usize>().unwrap()] = value,
+        parent => parent[name] = value,
+    }
+    body
+}
+
+/// What is wrong with a field.
+struct Fault {
+    path: &'static str,
+    pointer: &'static str,
+    value: Value,
+    code: &'static str,
+}
+
+fn fault(path: &'static str, pointer: &'static str, value: Value, code: &'static str) -> Fault {
+    Fault { path, pointer, value, code }
+}
+
+/// Sends each operation with one faulty field. `path` is the operation's last word.
+fn check_faults(by: &Person, kit: &Kit, faults: &[Fault]) {
+    let operations = operations(kit);
+    for fault in faults {
+        let (path, body) = operations.iter().find(|(path, _)| path.ends_with(fault.path)).unwrap();
+        let body = with(body, fault.pointer, fault.value.clone());
+        by.post(path, &body).refuses(422, fault.pointer, fault.code);
+    }
+}

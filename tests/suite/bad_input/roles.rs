@@ -1,0 +1,105 @@
+//! What an archer may not do.
+
+use serde_json::{Value, json};
+
+use super::{on_record, operations};
+use crate::support::{Club, Kit, on_both};
+
+#[test]
+fn an_archer_manages_nothing() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archer = club.archer("Tobin Larkmoor");
+        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        archer.token();
+        let before = on_record(database);
+        for path in [
+            "/bows".to_owned(),
+            "/parts".to_owned(),
+            "/shot-logs".to_owned(),
+            "/due".to_owned(),
+            format!("/bows/{}", kit.bow),
+            format!("/parts/{}", kit.string),
+        ] {
+            assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
+        }
+        let open = ["/setup", "/auth/sign-in", "/shot-logs", "/shot-logs/batch"];
+        let managing: Vec<_> =
+            operations(&kit).into_iter().filter(|(path, _)| !open.contains(&&**path)).collect();
+        assert_eq!(managing.len(), 6);
+        for (path, body) in managing {
+            archer.post(&path, &body).problem(403);
+        }
+        assert_eq!(on_record(database), before);
+        archer.get("/me").expect(200);
+    });
+}
+
+#[test]
+fn an_archer_logs_for_their_own_bow_and_for_no_other() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let own = Kit::of(&club, club.owner(), Some(tobin.id()));
+        let other = Kit::of(&club, club.owner(), Some(ilse.id()));
+        let of_club = Kit::bow(club.owner(), None);
+        let log = |bow: &str| json!({"bow_id": bow, "at": "2027-03-01T08:30:00Z", "shots": 12});
+        tobin.post("/shot-logs", &log(&own.bow)).expect(201);
+        let before = on_record(database);
+        for bow in [&other.bow, &of_club] {
+            tobin.post("/shot-logs", &log(bow)).problem(403);
+            let entries = [log(&own.bow), log(bow)];
+            let batch = json!({"mode": "atomic", "entries": entries});
+            let refused = tobin.post("/shot-logs/batch", &batch);
+            refused.refuses(422, "/entries/1/bow_id", "forbidden");
+        }
+        assert_eq!(on_record(database), before);
+        let batch = json!({"mode": "each", "entries": [log(&other.bow), log(&own.bow)]});
+        let answer = tobin.post("/shot-logs/batch", &batch).expect(200);
+        let outcomes = answer["results"].as_array().unwrap().iter().map(|one| &one["outcome"]);
+        assert_eq!(outcomes.collect::<Vec<_>>(), ["refused", "new"]);
+        assert_eq!(Kit::shots(club.owner(), &own.string), 24);
+        assert_eq!(Kit::shots(club.owner(), &other.string), 0);
+    });
+}
+
+#[test]
+fn a_keeper_and_an_owner_log_for_their_bow_too() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        for role in ["owner_member_id", "keeper_member_id"] {
+            let bow = json!({"name": "Lent bow", "division": "longbow", "bow_length_in": 68,
+                "draw_weight_lbf": 40, "archer_member_id": ilse.id().0, role: tobin.id().0});
+            let bow = club.owner().post("/bows", &bow).expect(201);
+            let log = json!({"bow_id": bow["id"], "at": "2027-03-01T08:30:00Z", "shots": 12});
+            tobin.post("/shot-logs", &log).expect(201);
+        }
+    });
+}
+
+#[test]
+fn an_archer_sees_the_reminders_that_are_theirs() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        for person in [&tobin, &ilse] {
+            let kit = Kit::of(&club, club.owner(), Some(person.id()));
+            let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": 520});
+            person.post("/shot-logs", &log).expect(201);
+        }
+        assert_eq!(club.sweep()["check_maintenance"], 2);
+        let all = club.owner().get("/reminders").expect(200);
+        assert_eq!(all["data"].as_array().unwrap().len(), 2);
+        for person in [&tobin, &ilse] {
+            let own = person.get("/reminders").expect(200);
+            let recipients: Vec<&Value> = own["data"]
+                .as_array()
+                .unwrap()
+                .iter()
+                .map(|one| &one["recipient_member_id"])
+                .collect();
+            assert_eq!(recipients, [&json!(person.id().0)]);
+        }
+    });
+}

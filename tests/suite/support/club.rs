@@ -1,0 +1,197 @@
+//! A club on a server of its own, with a worker beside it and a clock that both are handed.
+
+use std::{
+    net::TcpListener,
+    sync::{Arc, LazyLock},
+};
+
+use actix_web::dev::ServerHandle;
+use api::{Api, SigningKey};
+use domain::{
+    clubs::{Club as ClubRow, DEFAULT_DIGEST_AT},
+    ids::{ClubId, MemberId, RuleId},
+    mail::MailState,
+    members::{EmailAddress, Member, Role},
+    rules::default_book,
+    text::Name,
+    time::{Clock, Zone},
+};
+use jiff::{SignedDuration, Timestamp};
+use serde_json::{Value, json};
+use store::{Store, StoreError, fresh_id, outbox::Posted, testing::Fresh};
+use tokio::runtime::Runtime;
+use uuid::Uuid;
+use worker::{Sending, Worker, mail::Transport};
+
+use super::{
+    people::{PASSWORD, Person},
+    read_mails,
+    scratch::Scratch,
+    set_clock::SetClock,
+};
+
+/// What tokens are signed with here; a test that forges one uses it too.
+pub(crate) fn key() -> SigningKey {
+    SigningKey { id: "suite".to_owned(), secret: [42; 32] }
+}
+
+/// The code that sets the club up.
+pub(crate) const SETUP_CODE: &str = "the code of this test";
+
+/// A hash of everybody's password. Made once: it is slow on purpose.
+static HASH: LazyLock<String> = LazyLock::new(|| api::hash_password(PASSWORD).unwrap());
+
+pub(crate) struct Club {
+    pub(crate) store: Store,
+    pub(crate) clock: Arc<SetClock>,
+    pub(crate) id: ClubId,
+    owner: Person,
+    base: String,
+    worker: Worker,
+    mail: Scratch,
+    server: ServerHandle,
+    runtime: Runtime,
+}
+
+impl Club {
+    /// A club in an empty database, on a Monday morning in March. Its mail goes into files.
+    pub(crate) fn start(database: &Fresh) -> Self {
+        Self::start_at(database, "2027-03-01T09:00:00Z".parse().unwrap(), None)
+    }
+
+    /// The same at another time, and with a relay for its mail.
+    pub(crate) fn start_at(database: &Fresh, now: Timestamp, smtp_url: Option<&str>) -> Self {
+        let (store, clock) = (database.open(), Arc::new(SetClock::at(now)));
+        let runtime = tokio::runtime::Builder::new_multi_thread()
+            .worker_threads(2)
+            .enable_all()
+            .build()
+            .unwrap();
+        let listener = TcpListener::bind("127.0.0.1:0").unwrap();
+        let base = format!("http://{}", listener.local_addr().unwrap());
+        let api = Api::new(store.clone(), clock.clone(), &key(), Some(SETUP_CODE.to_owned()));
+        let server = runtime.block_on(async {
+            let server = api::server(api, listener, 2).unwrap();
+            let handle = server.handle();
+            tokio::spawn(server);
+            handle
+        });
+        let mail = Scratch::new();
+        let transport = match smtp_url {
+            Some(url) => Transport::smtp(url).unwrap(),
+            None => Transport::files(mail.path()),
+        };
+        let sending = Sending {
+            from: EmailAddress::parse("bench@tautline.example").unwrap(),
+            base_url: "https://tautline.example".to_owned(),
+            lease: SignedDuration::from_mins(2),
+        };
+        let worker = Worker::new(store.clone(), clock.clone(), transport, sending);
+        let set_up = Person::nobody(&base).post("/setup", &set_up_body()).expect(201);
+        let id = |name: &str| set_up[name].as_str().unwrap().parse::<Uuid>().unwrap();
+        let owner = Person::with_account(&base, MemberId(id("member_id")), OWNER, clock.clone());
+        Self { id: ClubId(id("club_id")), store, clock, owner, base, worker, mail, server, runtime }
+    }
+
+    /// Who set the club up.
+    pub(crate) const fn owner(&self) -> &Person {
+        &self.owner
+    }
+
+    /// A new member who may log for bows of their own.
+    pub(crate) fn archer(&self, name: &str) -> Person {
+        self.join(self.id, name, Role::Archer)
+    }
+
+    /// Somebody who is not signed in.
+    pub(crate) fn anonymous(&self) -> Person {
+        Person::nobody(&self.base)
+    }
+
+    /// Somebody who has nothing but this token.
+    pub(crate) fn bearing(&self, token: &str) -> Person {
+        Person::bearing(&self.base, token)
+    }
+
+    /// The owner of another club on the same server.
+    pub(crate) fn neighbour(&self) -> Person {
+        let now = self.clock.now();
+        let club = ClubRow {
+            id: fresh_id(now),
+            name: Name::parse("Invented Archers of Elsewhere").unwrap(),
+            zone: Zone::utc(),
+            digest_at: DEFAULT_DIGEST_AT,
+            created_at: now,
+        };
+        let id = club.id;
+        self.write(move |tx| {
+            store::clubs::add(tx, &club)?;
+            default_book(now, || fresh_id::<RuleId>(now))
+                .iter()
+                .try_for_each(|rule| store::rules::add(tx, club.id, rule))
+        });
+        self.join(id, "Pell Wrenfield", Role::Owner)
+    }
+
+    fn join(&self, club: ClubId, name: &str, role: Role) -> Person {
+        let now = self.clock.now();
+        let email = format!("{}@club.example", name.to_lowercase().replace(' ', "."));
+        let member = Member {
+            id: fresh_id(now),
+            name: Name::parse(name).unwrap(),
+            email: EmailAddress::parse(&email).unwrap(),
+            role,
+            zone: None,
+            created_at: now,
+        };
+        let id = member.id;
+        self.write(move |tx| {
+            store::members::add(tx, club, &member)?;
+            store::members::allow_sign_in(tx, club, &member, HASH.clone())
+        });
+        Person::with_account(&self.base, id, &email, self.clock.clone())
+    }
+
+    fn write(&self, f: impl FnOnce(&mut store::Tx<'_>) -> Result<(), StoreError> + Send + 'static) {
+        self.runtime.block_on(self.store.write(f)).unwrap();
+    }
+
+    /// One round of the worker: what each job did, by its name.
+    #[track_caller]
+    pub(crate) fn sweep(&self) -> Value {
+        let round = self.runtime.block_on(self.worker.run_once());
+        round.into_iter().map(|done| (done.job, json!(done.outcome.unwrap()))).collect()
+    }
+
+    /// Every mail that went out as a file, as a stranger reads it.
+    pub(crate) fn mails(&self) -> Vec<Value> {
+        read_mails(self.mail.path())
+    }
+
+    /// The outbox, in the order it was written.
+    pub(crate) fn outbox(&self) -> Vec<Posted> {
+        let club = self.id;
+        self.runtime.block_on(self.store.read(move |read| store::outbox::all(read, club))).unwrap()
+    }
+
+    /// The states of the mails in the outbox.
+    pub(crate) fn mail_states(&self) -> Vec<MailState> {
+        self.outbox().iter().map(|posted| posted.mail.state).collect()
+    }
+}
+
+impl Drop for Club {
+    fn drop(&mut self) {
+        self.runtime.block_on(self.server.stop(false));
+    }
+}
+
+const OWNER: &str = "maren@club.example";
+
+fn set_up_body() -> Value {
+    json!({
+        "setup_code": SETUP_CODE,
+        "club": {"name": "Bowmen of Invented Hill", "time_zone": "Europe/Lisbon"},
+        "owner": {"name": "Maren Ilves", "email": OWNER, "password": PASSWORD},
+    })
+}

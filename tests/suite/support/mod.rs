@@ -1,0 +1,26 @@
+//! What the end-to-end tests stand on: a club over real HTTP, the program itself, a mail server.
+//!
+//! Nothing here knows what a feature should answer; the tests say that.
+
+mod club;
+mod databases;
+mod http;
+mod kit;
+mod lines;
+mod people;
+mod program;
+mod scratch;
+mod set_clock;
+mod smtp_server;
+mod transcript;
+
+pub(crate) use club::{Club, SETUP_CODE, key};
+pub(crate) use databases::{name_of, on_both};
+pub(crate) use http::Answer;
+pub(crate) use kit::Kit;
+pub(crate) use lines::until;
+pub(crate) use people::Person;
+pub(crate) use program::Program;
+pub(crate) use scratch::Scratch;
+pub(crate) use smtp_server::{SmtpServer, read_mails};
+pub(crate) use transcript::Transcript;
