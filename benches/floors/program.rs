@@ -2,7 +2,7 @@
 //! takes.
 
 use std::{
-    fs,
+    fs::{self, File},
     net::{SocketAddr, TcpListener},
     path::Path,
     process::{Child, Command, Stdio},
@@ -37,7 +37,8 @@ impl Program {
         // Free until this moment; should another program take it now, the start fails loudly.
         let address = TcpListener::bind("127.0.0.1:0")?.local_addr()?;
         let mut command = Command::new(PROGRAM);
-        command.current_dir(folder).env_clear().stdout(Stdio::null()).stderr(Stdio::inherit());
+        let log = folder.join("program.log");
+        command.current_dir(folder).env_clear().stdout(Stdio::null()).stderr(File::create(&log)?);
         command.args(["serve", "--listen", &address.to_string()]);
         command.args(["--database-url", &format!("sqlite://{}", database.display())]);
         let began = Instant::now();
@@ -45,10 +46,10 @@ impl Program {
         let mut program = Self { child, address, took: Duration::ZERO };
         while !answers(address) {
             if let Some(status) = program.child.try_wait()? {
-                bail!("the program ended instead of serving: {status}");
+                bail!("the program ended ({status}): {}", fs::read_to_string(&log)?);
             }
             if began.elapsed() > PATIENCE {
-                bail!("the program does not answer");
+                bail!("the program does not answer: {}", fs::read_to_string(&log)?);
             }
             thread::sleep(EVERY);
         }
