@@ -80,7 +80,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, bow: BowId) -> Result<Bow, StoreEr
     bows::table
         .find((Key(club.0), Key(bow.0)))
         .select(BowRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "bow" })?
         .try_into()

@@ -63,7 +63,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId) -> Result<Club, StoreError> {
     clubs::table
         .find(Key(club.0))
         .select(ClubRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "club" })?
         .try_into()

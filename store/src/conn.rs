@@ -11,6 +11,9 @@ use diesel::{
 use crate::StoreError;
 
 /// A connection to either database. Only this crate sees it.
+///
+/// Through this type diesel prepares a query that has a LIMIT anew each time, and `first` adds one.
+/// A single row that is found by its key is therefore asked for with `get_result`.
 #[derive(diesel::MultiConnection)]
 #[expect(unreachable_pub, reason = "the derive names it in public signatures of this module")]
 pub enum Conn {

@@ -9,7 +9,8 @@ use domain::{
     fittings::{Fitting, Host},
     ids::{BowId, ClubId, PartId},
     parts::Part,
-    rules::{Assessment, PartRecord, Rule, assess},
+    rules::{Assessment, Condition, PartRecord, Rule, assess},
+    text::Name,
 };
 use jiff::Timestamp;
 
@@ -51,13 +52,14 @@ pub fn of_club(
             Judged { record, assessment, bow }
         })
         .collect();
-    judged.sort_by(|a, b| {
-        let key = |judged: &Judged| {
-            (judged.assessment.condition, judged.bow.as_ref().map(|bow| bow.name.clone()))
-        };
-        key(a).cmp(&key(b)).then(a.record.part.id.cmp(&b.record.part.id))
-    });
+    judged.sort_by(|a, b| urgency(a).cmp(&urgency(b)));
     Ok(judged)
+}
+
+/// What a list of what is due is sorted by.
+fn urgency(judged: &Judged) -> (Condition, Option<&Name>, PartId) {
+    let bow = judged.bow.as_ref().map(|bow| &bow.name);
+    (judged.assessment.condition, bow, judged.record.part.id)
 }
 
 /// Single parts of a club, judged in the order asked for.

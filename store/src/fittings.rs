@@ -167,7 +167,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, fitting: FittingId) -> Result<Fitt
     table::table
         .find((Key(club.0), Key(fitting.0)))
         .select(FittingRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "fitting" })?
         .try_into()

@@ -144,7 +144,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, log: ShotLogId) -> Result<ShotLog,
     shot_logs::table
         .find((Key(club.0), Key(log.0)))
         .select(ShotLogRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "shot log" })?
         .try_into()

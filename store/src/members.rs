@@ -108,7 +108,7 @@ pub fn login(read: &mut Read<'_>, email: &EmailAddress) -> Result<Option<Login>,
     let row = logins::table
         .find(email.as_str())
         .select(LoginRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?;
     Ok(row.map(|row| Login {
         club: ClubId(row.club_id.0),
@@ -122,7 +122,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, member: MemberId) -> Result<Member
     members::table
         .find((Key(club.0), Key(member.0)))
         .select(MemberRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "member" })?
         .try_into()

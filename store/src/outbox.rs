@@ -115,7 +115,7 @@ pub fn post(
     let there: MailRow = outbox::table
         .filter(outbox::club_id.eq(Key(club.0)).and(outbox::dedupe_key.eq(&mail.dedupe_key)))
         .select(MailRow::as_select())
-        .first(tx.conn())?;
+        .get_result(tx.conn())?;
     Ok(Posted::try_from(there)?.mail)
 }
 

@@ -113,7 +113,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Part, Stor
     parts::table
         .find((Key(club.0), Key(part.0)))
         .select(PartRow::as_select())
-        .first(read.conn())
+        .get_result(read.conn())
         .optional()?
         .ok_or(StoreError::NotFound { what: "part" })?
         .try_into()

@@ -15,7 +15,7 @@ use diesel::{
     pg::{Pg, PgValue},
     query_builder::QueryId,
     serialize::{self, IsNull, Output, ToSql},
-    sql_types::{BigInt, Binary, HasSqlType, SqlOrd, SqlType, Text},
+    sql_types::{BigInt, HasSqlType, SqlOrd, SqlType, Text},
     sqlite::{Sqlite, SqliteValue},
 };
 use jiff::{Timestamp, civil::Date};
@@ -136,9 +136,8 @@ impl ToSql<KeySql, Sqlite> for Key {
 }
 
 impl FromSql<KeySql, Sqlite> for Key {
-    fn from_sql(value: SqliteValue<'_, '_, '_>) -> deserialize::Result<Self> {
-        let bytes = <Vec<u8> as FromSql<Binary, Sqlite>>::from_sql(value)?;
-        Ok(Self(Uuid::from_slice(&bytes)?))
+    fn from_sql(mut value: SqliteValue<'_, '_, '_>) -> deserialize::Result<Self> {
+        Ok(Self(Uuid::from_slice(value.read_blob())?))
     }
 }
 

@@ -110,7 +110,7 @@ pub(crate) fn last_done(
         .filter(upkeep::club_id.eq(Key(club.0)))
         .filter(upkeep::part_id.eq(Key(part.0)).and(upkeep::task.eq(task.as_str())))
         .select(max(upkeep::at))
-        .first(read.conn())?;
+        .get_result(read.conn())?;
     Ok(at.map(|at| at.0))
 }
 

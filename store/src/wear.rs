@@ -100,11 +100,11 @@ fn logged(
         Some(to) => shot_logs::table
             .filter(mine.and(not_before).and(shot_logs::at.lt(Utc(to))))
             .select(sum(shot_logs::shots))
-            .first(read.conn())?,
+            .get_result(read.conn())?,
         None => shot_logs::table
             .filter(mine.and(not_before))
             .select(sum(shot_logs::shots))
-            .first(read.conn())?,
+            .get_result(read.conn())?,
     };
     Ok(total.unwrap_or(0))
 }
