@@ -12,6 +12,7 @@ mod support;
 
 mod any_order;
 mod isolation;
+mod late_reminder;
 mod ledger;
 mod migrations;
 mod outbox;

@@ -19,7 +19,7 @@ use crate::{
 pub(crate) struct Subject {
     part: PartId,
     bow: BowId,
-    mail: Mail,
+    pub(crate) mail: Mail,
 }
 
 impl Subject {
