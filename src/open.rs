@@ -1,10 +1,14 @@
 //! Opening what the settings name: the database, the way mail goes, a worker over both.
 
-use std::{path::PathBuf, sync::Arc};
+use std::{path::PathBuf, sync::Arc, time::Duration};
 
 use domain::time::Clock;
+use jiff::SignedDuration;
 use store::{DatabaseUrl, OpenError, Store};
-use worker::{Sending, Worker, mail::Transport};
+use worker::{
+    Sending, Worker,
+    mail::{TALK_LIMIT, Transport},
+};
 
 use crate::settings::{DATABASE_URL, SMTP_URL, SettingError, Settings};
 
@@ -32,7 +36,8 @@ pub(crate) fn worker(
     clock: Arc<dyn Clock>,
 ) -> Result<Worker, SettingError> {
     let transport = match &settings.smtp_url {
-        Some(url) => Transport::smtp(url).map_err(|error| SettingError::new(SMTP_URL, error))?,
+        Some(url) => Transport::smtp_within(url, talk_limit(settings.mail_lease))
+            .map_err(|error| SettingError::new(SMTP_URL, error))?,
         None => Transport::files(settings.mail_dir.clone().unwrap_or_else(|| PathBuf::from(MAIL))),
     };
     let sending = Sending {
@@ -41,6 +46,12 @@ pub(crate) fn worker(
         lease: settings.mail_lease,
     };
     Ok(Worker::new(store, clock, transport, sending))
+}
+
+/// How long a talk with the relay may take: well within the lease, so that no other worker takes a
+/// mail up while it is being sent.
+fn talk_limit(lease: SignedDuration) -> Duration {
+    lease.unsigned_abs().div_f32(2.0).min(TALK_LIMIT)
 }
 
 /// A runtime for whatever waits.

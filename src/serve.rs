@@ -8,6 +8,7 @@ use std::{
 
 use domain::time::Clock;
 use store::{Store, StoreError};
+use tokio::task::JoinSet;
 use tokio_util::sync::CancellationToken;
 use worker::Worker;
 
@@ -49,7 +50,7 @@ pub(crate) fn listen(settings: &Settings) -> Result<TcpListener, SettingError> {
 
 /// A fresh code to set up the first club with, if there is none.
 async fn setup_code(store: &Store) -> anyhow::Result<Option<String>> {
-    let clubs = store.read(store::clubs::all).await.map_err(|error: StoreError| error)?;
+    let clubs = store.read::<_, StoreError, _>(store::clubs::ids).await?;
     Ok(if clubs.is_empty() { Some(secret::random_text()?) } else { None })
 }
 
@@ -64,14 +65,22 @@ pub(crate) async fn until_stopped(
     let server = api::server(api, listener, threads)?;
     let handle = server.handle();
     let stop = CancellationToken::new();
-    let working = worker.map(|worker| tokio::spawn(worker::schedule::run(worker, stop.clone())));
-    let serving = tokio::spawn(server);
-    work::asked_to_stop().await?;
+    let mut running: JoinSet<anyhow::Result<()>> = JoinSet::new();
+    running.spawn(async move { Ok(server.await?) });
+    if let Some(worker) = worker {
+        let stop = stop.clone();
+        running.spawn(async move { Ok(worker::schedule::run(worker, stop).await?) });
+    }
+    // One that ends before it was asked to has failed; the other must not go on as if all were well.
+    let ended = tokio::select! {
+        asked = work::asked_to_stop() => asked.map_err(Into::into),
+        Some(ended) = running.join_next() => ended.map_err(Into::into).flatten(),
+    };
     stop.cancel();
     handle.stop(true).await;
-    serving.await??;
-    if let Some(working) = working {
-        working.await??;
+    ended?;
+    while let Some(ended) = running.join_next().await {
+        ended??;
     }
     Ok(())
 }

@@ -111,8 +111,13 @@ const KNOWN: [&str; 9] = [
 /// Every variable of the environment that is meant for us. Those for our tests are not settings.
 #[expect(clippy::disallowed_methods, reason = "the one place that reads the environment")]
 pub(crate) fn environment() -> Vec<(String, String)> {
-    std::env::vars()
-        .filter(|(name, _)| name.starts_with("TAUTLINE_") && !name.starts_with("TAUTLINE_TEST_"))
+    std::env::vars_os()
+        .filter_map(|(name, value)| {
+            let name = name.into_string().ok()?;
+            let ours = name.starts_with("TAUTLINE_") && !name.starts_with("TAUTLINE_TEST_");
+            // What is not text cannot be a setting; what is left of it will be refused by name.
+            ours.then(|| (name, value.to_string_lossy().into_owned()))
+        })
         .collect()
 }
 
@@ -166,11 +171,12 @@ impl Settings {
 
 fn base_url(set: Option<String>, listen: SocketAddr) -> Result<String, SettingError> {
     let url = set.unwrap_or_else(|| format!("http://{listen}"));
-    let is_web = url.starts_with("http://") || url.starts_with("https://");
-    if is_web && !url.contains(char::is_whitespace) {
+    let host = url.strip_prefix("http://").or_else(|| url.strip_prefix("https://"));
+    let named = host.is_some_and(|rest| !rest.trim_start_matches('/').is_empty());
+    if named && !url.contains(|c: char| c.is_whitespace() || c.is_control()) {
         Ok(url.trim_end_matches('/').to_owned())
     } else {
-        Err(SettingError::new(BASE_URL, "must begin with http:// or https://"))
+        Err(SettingError::new(BASE_URL, "must be http:// or https:// and a host"))
     }
 }
 
@@ -223,6 +229,7 @@ mod tests {
         );
         check_refused(&[(LISTEN, "nowhere")], "TAUTLINE_LISTEN: ");
         check_refused(&[(BASE_URL, "club.example")], "TAUTLINE_BASE_URL: ");
+        check_refused(&[(BASE_URL, "http://")], "TAUTLINE_BASE_URL: ");
         check_refused(&[(SMTP_URL, "smtp://localhost")], "TAUTLINE_MAIL_FROM: must be set");
         check_refused(&[(MAIL_FROM, "nobody")], "TAUTLINE_MAIL_FROM: ");
         check_refused(&[(MAIL_LEASE_S, "0")], "TAUTLINE_MAIL_LEASE_S: ");

@@ -2,7 +2,6 @@
 
 use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
-use store::StoreError;
 use utoipa::ToSchema;
 
 use crate::{error::ApiError, server::Api};
@@ -36,9 +35,7 @@ pub(crate) async fn healthz() -> web::Json<HealthBody> {
 )]
 #[get("/readyz")]
 pub(crate) async fn readyz(api: web::Data<Api>) -> Result<HttpResponse, ApiError> {
-    api.store
-        .read(|read| store::clubs::all(read).map(|_clubs| ()))
-        .await
-        .map_err(|error: StoreError| ApiError::Unavailable(error.to_string()))?;
+    let answers = api.store.ping().await;
+    answers.map_err(|error| ApiError::Unavailable(error.to_string()))?;
     Ok(HttpResponse::Ok().json(HealthBody { status: "ok" }))
 }

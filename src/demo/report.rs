@@ -78,14 +78,19 @@ fn compose(
     let parts = findings.judged.len();
     writeln!(
         text,
-        "{parts} parts in use, {} shots on the strings. Everything here is invented.",
+        "{parts} parts in use, {} shots on the strings in all. Everything here is invented.",
         findings.shots
     )?;
     writeln!(text, "\nWhat is due, and why")?;
     for one in &findings.judged {
         let bow = one.bow.as_ref().map_or("in the case", |bow| bow.name.as_str());
         let (condition, reason) = (one.assessment.condition.label(), &one.assessment.reason);
-        writeln!(text, "  {condition:<12}{bow:<22}{reason}")?;
+        let part = one.record.part.kind.label();
+        if one.assessment.condition.wants_work() {
+            writeln!(text, "  {condition:<12}{bow:<22}{reason}")?;
+        } else {
+            writeln!(text, "  {condition:<12}{bow:<22}{part}: {reason}")?;
+        }
     }
     writeln!(text, "\nWho was told by mail")?;
     for sent in &findings.sent {
@@ -94,6 +99,6 @@ fn compose(
             writeln!(text, "      {work}")?;
         }
     }
-    writeln!(text, "\nThe limits are common practice, no source; a club sets its own.")?;
+    writeln!(text, "\nThe limits are common practice, no source.")?;
     writeln!(text, "{}", safety::FIRST)
 }

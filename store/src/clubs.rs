@@ -69,15 +69,11 @@ pub fn get(read: &mut Read<'_>, club: ClubId) -> Result<Club, StoreError> {
         .try_into()
 }
 
-/// Every club, oldest first.
-pub fn all(read: &mut Read<'_>) -> Result<Vec<Club>, StoreError> {
-    clubs::table
-        .select(ClubRow::as_select())
-        .order(clubs::club_id)
-        .load(read.conn())?
-        .into_iter()
-        .map(Club::try_from)
-        .collect()
+/// Which clubs there are, oldest first.
+pub fn ids(read: &mut Read<'_>) -> Result<Vec<ClubId>, StoreError> {
+    let keys: Vec<Key> =
+        clubs::table.select(clubs::club_id).order(clubs::club_id).load(read.conn())?;
+    Ok(keys.into_iter().map(|key| ClubId(key.0)).collect())
 }
 
 /// Whether there is no club yet. In a transaction it stays so until the transaction ends.

@@ -36,8 +36,8 @@ pub enum DatabaseUrlError {
     /// Neither of the two schemes.
     #[error("must begin with sqlite:// or postgres://")]
     Scheme,
-    /// `sqlite://` and nothing after it.
-    #[error("names no file after sqlite://")]
+    /// `sqlite://` and no file after it.
+    #[error("must name a file after sqlite://")]
     NoFile,
 }
 
@@ -46,7 +46,8 @@ impl FromStr for DatabaseUrl {
 
     fn from_str(url: &str) -> Result<Self, Self::Err> {
         match url.split_once("://") {
-            Some(("sqlite", "")) => Err(DatabaseUrlError::NoFile),
+            // A database in memory would be another one for each connection.
+            Some(("sqlite", "" | ":memory:")) => Err(DatabaseUrlError::NoFile),
             Some(("sqlite", path)) => Ok(Self::Sqlite(path.to_owned())),
             Some(("postgres" | "postgresql", _)) => Ok(Self::Postgres(url.to_owned())),
             _ => Err(DatabaseUrlError::Scheme),
@@ -67,6 +68,7 @@ impl fmt::Display for DatabaseUrl {
             Self::Sqlite(path) => write!(f, "sqlite://{path}"),
             Self::Postgres(url) => {
                 let rest = url.split_once("://").map_or("", |(_, rest)| rest);
+                let rest = rest.split('?').next().unwrap_or(rest);
                 write!(f, "postgres://{}", rest.rsplit_once('@').map_or(rest, |(_, host)| host))
             }
         }
@@ -85,6 +87,10 @@ const SQLITE_SETTINGS: &str = "PRAGMA busy_timeout = 5000; PRAGMA synchronous = 
 PRAGMA foreign_keys = ON; PRAGMA cache_size = -16000; PRAGMA temp_store = MEMORY; \
 PRAGMA journal_size_limit = 67108864;";
 
+/// Settings of every PostgreSQL connection: whoever waits for a lock is told before their client
+/// gives up.
+const PG_SETTINGS: &str = "SET TIME ZONE 'UTC'; SET lock_timeout = '5s'";
+
 /// How often, and how far apart, to ask for the write-ahead log: as long as `busy_timeout` waits.
 const WAL_TRIES: u32 = 250;
 const WAL_PAUSE: Duration = Duration::from_millis(20);
@@ -93,10 +99,11 @@ pub(crate) fn connect(url: &DatabaseUrl, purpose: Use) -> Result<Conn, ConnectEr
     match url {
         DatabaseUrl::Postgres(url) => {
             let mut conn = PgConnection::establish(url)?;
-            conn.batch_execute("SET TIME ZONE 'UTC'")?;
+            conn.batch_execute(PG_SETTINGS)?;
             Ok(Conn::Pg(conn))
         }
         DatabaseUrl::Sqlite(path) => {
+            for_owner_only(path)?;
             let mut conn = SqliteConnection::establish(path)?;
             conn.batch_execute(SQLITE_SETTINGS)?;
             turn_on_wal(&mut conn)?;
@@ -105,6 +112,17 @@ pub(crate) fn connect(url: &DatabaseUrl, purpose: Use) -> Result<Conn, ConnectEr
             }
             Ok(Conn::Sqlite(conn))
         }
+    }
+}
+
+/// Makes the file, if it is not there, so that only its owner reads it: there are addresses and
+/// password hashes in it. The files that SQLite puts beside it take after it.
+fn for_owner_only(path: &str) -> std::io::Result<()> {
+    use std::os::unix::fs::OpenOptionsExt;
+    let new = std::fs::OpenOptions::new().write(true).create_new(true).mode(0o600).open(path);
+    match new {
+        Err(error) if error.kind() != std::io::ErrorKind::AlreadyExists => Err(error),
+        _ => Ok(()),
     }
 }
 
@@ -127,6 +145,8 @@ pub(crate) enum ConnectError {
     Connection(#[from] diesel::ConnectionError),
     #[error(transparent)]
     Settings(#[from] diesel::result::Error),
+    #[error(transparent)]
+    File(#[from] std::io::Error),
 }
 
 /// Makes connections for a pool, of the kind the URL asks for.
@@ -209,7 +229,10 @@ mod tests {
         assert_eq!(shown("sqlite://club.db"), Ok("sqlite://club.db".to_owned()));
         assert_eq!(shown("sqlite:///var/club.db"), Ok("sqlite:///var/club.db".to_owned()));
         assert_eq!(shown("postgres://u:p@db/club"), Ok("postgres://db/club".to_owned()));
+        let in_query = "postgres://db/club?user=u&password=p@ss";
+        assert_eq!(shown(in_query), Ok("postgres://db/club".to_owned()));
         assert_eq!(shown("sqlite://"), Err(DatabaseUrlError::NoFile));
+        assert_eq!(shown("sqlite://:memory:"), Err(DatabaseUrlError::NoFile));
         assert_eq!(shown("club.db"), Err(DatabaseUrlError::Scheme));
         assert_eq!(shown("mysql://db/club"), Err(DatabaseUrlError::Scheme));
     }

@@ -3,7 +3,12 @@
 use diesel::{prelude::*, sql_types::BigInt};
 use domain::ids::{ClubId, PartId};
 
-use crate::{StoreError, Tx, conn::Conn, schema::wear, sql_types::Key};
+use crate::{
+    StoreError, Tx,
+    conn::Conn,
+    schema::{outbox, wear},
+    sql_types::Key,
+};
 
 /// Runs one query text against whichever database is connected, where diesel cannot do it through
 /// the common type.
@@ -62,6 +67,18 @@ pub(crate) fn hold_clocks(
         .filter(wear::club_id.eq(Key(club.0)).and(theirs))
         .select(wear::clock)
         .order((wear::part_id, wear::clock))
+        .for_no_key_update()
+        .load::<String>(pg)?;
+    Ok(())
+}
+
+/// Holds the mail of that key, so that no worker claims it before the transaction ends.
+pub(crate) fn hold_mail(tx: &mut Tx<'_>, club: ClubId, key: &str) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    outbox::table
+        .filter(outbox::club_id.eq(Key(club.0)).and(outbox::dedupe_key.eq(key)))
+        .select(outbox::state)
+        .order(outbox::id)
         .for_no_key_update()
         .load::<String>(pg)?;
     Ok(())

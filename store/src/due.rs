@@ -1,5 +1,5 @@
-//! What the parts of a club want: every record loaded in a constant number of statements and
-//! judged by the domain.
+//! What the parts of a club want: their records loaded here and judged by the domain. All parts of a
+//! club take a constant number of statements, single parts a few each.
 
 use std::collections::BTreeMap;
 

@@ -58,13 +58,14 @@ impl From<DieselError> for StoreError {
 
 /// What SQLite and PostgreSQL say when the fault is not in the statement. Diesel has no kind for
 /// these, so their words have to do.
-const TRANSIENT: [&str; 9] = [
+const TRANSIENT: [&str; 10] = [
     "database is locked",
     "database or disk is full",
     "disk I/O error",
     "attempt to write a readonly database",
     "unable to open database file",
     "deadlock detected",
+    "due to lock timeout",
     "terminating connection",
     "the database system is",
     "server closed the connection",

@@ -13,7 +13,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use crate::{
     Read, StoreError, Tx,
-    dialect::on_each,
+    dialect::{self, on_each},
     schema::outbox,
     sql_types::{Day, Key, Utc},
 };
@@ -87,7 +87,7 @@ pub enum Outcome {
 }
 
 /// Puts a mail into the outbox unless there is one with its key, and returns the one that is there
-/// afterwards.
+/// afterwards. Until the transaction ends nobody claims it: what is added to it will be carried.
 pub fn post(
     tx: &mut Tx<'_>,
     club: ClubId,
@@ -112,6 +112,7 @@ pub fn post(
     on_each!(tx.conn(), c => {
         diesel::insert_into(outbox::table).values(row).on_conflict_do_nothing().execute(c)
     })?;
+    dialect::hold_mail(tx, club, &mail.dedupe_key)?;
     let there: MailRow = outbox::table
         .filter(outbox::club_id.eq(Key(club.0)).and(outbox::dedupe_key.eq(&mail.dedupe_key)))
         .select(MailRow::as_select())
@@ -161,6 +162,15 @@ fn take(tx: &mut Tx<'_>, row: &MailRow, leased_until: Timestamp) -> Result<bool,
         ))
         .execute(tx.conn())?;
     Ok(taken == 1)
+}
+
+/// Whether a claimed mail is still the claimer's: its lease may have run out while it was away.
+pub fn still_claimed(read: &mut Read<'_>, posted: &Posted) -> Result<bool, StoreError> {
+    let row: MailRow = outbox::table
+        .find((Key(posted.club.0), Key(posted.mail.id.0)))
+        .select(MailRow::as_select())
+        .get_result(read.conn())?;
+    Ok(row.state == MailState::Sending.as_str() && row.attempt == posted.mail.attempt)
 }
 
 /// Records what became of a claimed mail. `false` means that the lease was lost and another worker

@@ -63,8 +63,24 @@ impl TryFrom<ReminderRow> for Reminder {
     }
 }
 
-/// Raises a reminder, unless the same one was raised before. Says whether it is new.
+/// Raises a reminder, unless the same one was raised before. One that was cancelled is raised again:
+/// what it said was untrue for a while and is true once more. Says whether it is raised now.
 pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool, StoreError> {
+    let cancelled = reminders::club_id
+        .eq(Key(club.0))
+        .and(reminders::dedupe_key.eq(&reminder.dedupe_key))
+        .and(reminders::state.eq(ReminderState::Cancelled.as_str()));
+    let revived = diesel::update(reminders::table.filter(cancelled))
+        .set((
+            reminders::state.eq(reminder.state.as_str()),
+            reminders::reason.eq(&reminder.reason),
+            reminders::raised_at.eq(Utc(reminder.raised_at)),
+            reminders::mail_id.eq(Key(reminder.mail_id.0)),
+        ))
+        .execute(tx.conn())?;
+    if revived == 1 {
+        return Ok(true);
+    }
     let row = ReminderRow {
         club_id: Key(club.0),
         id: Key(reminder.id.0),
@@ -87,7 +103,7 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     Ok(added == 1)
 }
 
-/// Which of these keys belong to reminders that were raised already.
+/// Which of these keys belong to reminders that were raised already and not cancelled since.
 pub fn raised(
     read: &mut Read<'_>,
     club: ClubId,
@@ -99,6 +115,7 @@ pub fn raised(
     for keys in keys.chunks(AT_ONCE) {
         let known: Vec<String> = reminders::table
             .filter(reminders::club_id.eq(Key(club.0)).and(reminders::dedupe_key.eq_any(keys)))
+            .filter(reminders::state.ne(ReminderState::Cancelled.as_str()))
             .select(reminders::dedupe_key)
             .order(reminders::dedupe_key)
             .load(read.conn())?;

@@ -5,7 +5,7 @@ use std::{
     panic::{AssertUnwindSafe, catch_unwind},
 };
 
-use diesel::r2d2::Pool;
+use diesel::{RunQueryDsl, r2d2::Pool};
 
 use crate::{
     StoreError,
@@ -79,8 +79,9 @@ enum Writing {
 
 /// Snapshots that are read at once; more wait.
 const READERS: u32 = 4;
-/// Transactions at once on PostgreSQL.
-const PG_CONNECTIONS: u32 = 16;
+/// Snapshots and transactions at once on PostgreSQL.
+const PG_READERS: u32 = 8;
+const PG_WRITERS: u32 = 16;
 
 impl Store {
     /// Opens a database and brings its schema up to date.
@@ -100,8 +101,9 @@ impl Store {
                 (pool(url, Use::Reading, READERS), Writing::Queued(writer))
             }
             DatabaseUrl::Postgres(_) => {
-                let pool = pool(url, Use::Writing, PG_CONNECTIONS);
-                (pool.clone(), Writing::Pooled(pool))
+                // Two pools: writers that wait for a club must not keep others from reading.
+                let writers = pool(url, Use::Writing, PG_WRITERS);
+                (pool(url, Use::Reading, PG_READERS), Writing::Pooled(writers))
             }
         };
         Ok(Self { readers, writing, url: url.clone() })
@@ -111,6 +113,15 @@ impl Store {
     #[must_use]
     pub const fn url(&self) -> &DatabaseUrl {
         &self.url
+    }
+
+    /// Whether the database answers.
+    ///
+    /// # Errors
+    /// A [`StoreError`] if it does not.
+    pub async fn ping(&self) -> Result<(), StoreError> {
+        let ask = |read: &mut Read<'_>| diesel::sql_query("SELECT 1").execute(read.conn());
+        self.read(move |read| Ok(ask(read).map(drop)?)).await
     }
 
     /// Reads in one snapshot that cannot write.

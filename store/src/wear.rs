@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use diesel::{dsl::sum, prelude::*};
 use domain::{
     ids::{ClubId, PartId},
-    ledger::{Clock, Reading, ShotLog, Stretch, stretches},
+    ledger::{Clock, Reading, ShotLog, Stretch, shots_before, stretches},
     parts::Part,
 };
 use jiff::Timestamp;
@@ -71,10 +71,9 @@ fn counted(
         Clock::Life => None,
         Clock::Since(task) => upkeep::last_done(read, club, part.id, task)?,
     };
-    let start = part.start.filter(|_| reset_at.is_none());
     let counts_from =
         reset_at.max(part.start.map(|start| start.at)).unwrap_or(Timestamp::UNIX_EPOCH);
-    let mut shots = start.map_or(0, |start| i64::from(start.shots));
+    let mut shots = shots_before(part.start, reset_at);
     for stretch in stretches {
         shots += logged(read, club, stretch, counts_from)?;
     }

@@ -9,4 +9,4 @@ mod wear;
 
 pub use log_time::{LogTime, LogTimeError, MAX_AHEAD};
 pub use shot_log::{LogKind, ShotLog, Shots, ShotsError};
-pub use wear::{Clock, Reading, Stretch, count, stretches};
+pub use wear::{Clock, Reading, Stretch, count, shots_before, stretches};

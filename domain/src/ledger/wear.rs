@@ -94,7 +94,8 @@ fn common(fitting: &Fitting, under: &Fitting) -> Option<Stretch> {
 ///
 /// # Formula
 /// `shots = start.shots + sum of log.shots over logs with from <= at < to, at >= start.at` for the
-/// whole life; since a reset at `r`, only logs with `at >= r` and no `start.shots`.
+/// whole life. Since a reset at `r`, only logs with `at >= r`, and `start.shots` only where the reset
+/// came before the part's shots were logged here (`r < start.at`).
 ///
 /// # Domain
 /// `logs` in any order, each once. Shots are whole numbers; the sum is exact.
@@ -137,9 +138,14 @@ pub fn count(
             })
     };
     let logged: i64 = logs.iter().filter(counts).map(|log| i64::from(log.shots.get())).sum();
-    let before =
-        if reset_at.is_none() { start.map_or(0, |start| i64::from(start.shots)) } else { 0 };
-    before + logged
+    shots_before(start, reset_at) + logged
+}
+
+/// The shots a part came with, as far as a clock that was set back at `reset_at` counts them.
+#[must_use]
+pub fn shots_before(start: Option<Start>, reset_at: Option<Timestamp>) -> i64 {
+    let counts = |start: &Start| reset_at.is_none_or(|reset_at| reset_at < start.at);
+    start.filter(counts).map_or(0, |start| i64::from(start.shots))
 }
 
 #[cfg(test)]
@@ -178,6 +184,16 @@ mod tests {
         ];
         assert_eq!(stretches(&served, &BTreeMap::from([(string, under)])), expected);
         assert_eq!(stretches(&served, &BTreeMap::new()), []);
+    }
+
+    #[test]
+    fn shots_a_part_came_with_count_unless_the_work_was_done_since() {
+        let start = Some(Start { shots: 14_000, at: at(10) });
+        let cases = [(None, 14_000), (Some(9), 14_000), (Some(10), 0), (Some(11), 0)];
+        for (reset, expected) in cases {
+            assert_eq!(shots_before(start, reset.map(at)), expected, "{reset:?}");
+        }
+        assert_eq!(shots_before(None, None), 0);
     }
 
     #[test]

@@ -169,7 +169,7 @@ mod tests {
 
     #[test]
     fn the_most_urgent_rule_speaks() {
-        let words = "change the string: 30,000 shots in all; retire at 30,000";
+        let words = "change the string: 30,000 shots in all; plan 15,000, retire at 30,000";
         let mut worn = record(30_000, true);
         for reading in worn.readings.iter_mut().filter(|reading| reading.clock != Clock::Life) {
             *reading = Reading { shots: 450, reset_at: Some(Timestamp::UNIX_EPOCH), ..*reading };

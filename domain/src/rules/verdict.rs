@@ -3,7 +3,11 @@
 use jiff::{Span, civil::Date};
 
 use super::{Condition, DayLimits, Rule, ShotLimits};
-use crate::{ids::RuleId, ledger::Reading, words::words};
+use crate::{
+    ids::RuleId,
+    ledger::{Clock, Reading},
+    words::words,
+};
 
 words! {
     /// Which of a rule's limits spoke.
@@ -85,8 +89,7 @@ fn by_shots(count: i64, limits: ShotLimits) -> Finding {
     let (condition, limit) = match limits.retire.map(i64::from) {
         Some(retire) if count >= retire => (Condition::Overdue, retire),
         None if count > plan + i64::from(limits.grace) => (Condition::Overdue, plan),
-        Some(retire) if count >= plan => (Condition::Due, retire),
-        None if count >= plan => (Condition::Due, plan),
+        _ if count >= plan => (Condition::Due, plan),
         _ if count >= plan - i64::from(limits.notice) => (Condition::Nearing, plan),
         _ => (Condition::Sound, plan),
     };
@@ -118,27 +121,29 @@ fn add_months(from: Date, months: u32) -> Date {
     from.saturating_add(Span::new().months(i64::from(months)))
 }
 
+/// What was counted, since when, and every limit of the trigger that spoke.
 fn reason(rule: &Rule, reading: Reading, finding: &Finding) -> String {
     let unit = finding.trigger.as_str();
     let since = match (reading.clock, reading.reset_at, finding.trigger) {
-        (crate::ledger::Clock::Since(work), Some(_), _) => format!("since last {}", work.label()),
-        (crate::ledger::Clock::Since(work), None, _) => format!("and never {}", work.label()),
-        (crate::ledger::Clock::Life, _, Trigger::Shots) => "in all".to_owned(),
-        (crate::ledger::Clock::Life, _, Trigger::Days) => "since first fitted".to_owned(),
+        (Clock::Since(work), Some(_), _) => format!("since last {}", work.label()),
+        (Clock::Since(work), None, _) => format!("and never {}", work.label()),
+        (Clock::Life, _, Trigger::Shots) => "in all".to_owned(),
+        (Clock::Life, _, Trigger::Days) => "since first fitted".to_owned(),
     };
-    let retire_at = rule.shots.and_then(|limits| limits.retire).map(i64::from);
-    let limit = match (finding.condition, finding.trigger) {
-        (Condition::Due | Condition::Overdue, Trigger::Shots)
-            if retire_at == Some(finding.limit) =>
-        {
-            format!("retire at {}", grouped(finding.limit))
+    let (plan, retire) = match finding.trigger {
+        Trigger::Shots => {
+            let retire = rule.shots.and_then(|limits| limits.retire);
+            (rule.shots.map(|limits| limits.plan), retire.map(|at| grouped(at.into())))
         }
-        (_, Trigger::Days) if rule.days.is_some_and(|days| days.retire_months.is_some()) => {
-            format!("retire at {} days", grouped(finding.limit))
+        Trigger::Days => {
+            let months = rule.days.and_then(|limits| limits.retire_months);
+            (rule.days.and_then(|limits| limits.plan), months.map(|n| format!("{n} months")))
         }
-        _ => format!("plan {}", grouped(finding.limit)),
     };
-    format!("{} {unit} {since}; {limit}", grouped(finding.count))
+    let plan = plan.map(|plan| format!("plan {}", grouped(plan.into())));
+    let retire = retire.map(|at| format!("retire at {at}"));
+    let limits: Vec<String> = plan.into_iter().chain(retire).collect();
+    format!("{} {unit} {since}; {}", grouped(finding.count), limits.join(", "))
 }
 
 /// A whole number with its thousands set apart.
@@ -164,7 +169,6 @@ mod tests {
 
     use super::*;
     use crate::{
-        ledger::Clock,
         parts::PartKind,
         rules::{RuleTask, default_book},
         upkeep::UpkeepTask,
@@ -219,13 +223,14 @@ mod tests {
     #[test]
     fn a_string_is_planned_at_15000_and_retired_at_30000_or_36_months() {
         let change = rule(PartKind::Bowstring, RuleTask::Change);
-        check(&change, 13_499, 0, Condition::Sound, "13,499 shots in all; plan 15,000");
-        check(&change, 13_500, 0, Condition::Nearing, "13,500 shots in all; plan 15,000");
-        check(&change, 15_000, 0, Condition::Due, "15,000 shots in all; retire at 30,000");
-        check(&change, 29_999, 0, Condition::Due, "29,999 shots in all; retire at 30,000");
-        check(&change, 30_000, 0, Condition::Overdue, "30,000 shots in all; retire at 30,000");
+        let shots = |count: &str| format!("{count} shots in all; plan 15,000, retire at 30,000");
+        check(&change, 13_499, 0, Condition::Sound, &shots("13,499"));
+        check(&change, 13_500, 0, Condition::Nearing, &shots("13,500"));
+        check(&change, 15_000, 0, Condition::Due, &shots("15,000"));
+        check(&change, 29_999, 0, Condition::Due, &shots("29,999"));
+        check(&change, 30_000, 0, Condition::Overdue, &shots("30,000"));
         // 2024-06-01 to 2027-06-01 holds no 29 February: 1,095 days.
-        let words = "1,095 days since first fitted; retire at 1,095 days";
+        let words = "1,095 days since first fitted; retire at 36 months";
         check(&change, 100, 1_095, Condition::Overdue, words);
     }
 

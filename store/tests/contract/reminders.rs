@@ -157,7 +157,7 @@ async fn a_mail_knows_what_it_carries() {
 }
 
 #[tokio::test]
-async fn a_reminder_stands_where_it_was_put_and_its_key_stays_taken() {
+async fn a_reminder_stands_where_it_was_put_and_only_a_cancelled_one_is_raised_again() {
     on_both(async |db| {
         let scene = db.scene().await;
         let about = Subject::in_scene(&scene).await;
@@ -172,7 +172,15 @@ async fn a_reminder_stands_where_it_was_put_and_its_key_stays_taken() {
                 .unwrap();
             let moved = Reminder { state, ..one.clone() };
             assert_eq!(list(&scene, None, EVERYTHING).await, [moved, other.clone()]);
-            assert!(!raise(&scene, &one).await);
+            let asked = [one.dedupe_key.clone()];
+            let known = scene.read(move |read, club| reminders::raised(read, club, &asked)).await;
+            let cancelled = state == ReminderState::Cancelled;
+            assert_eq!(known.is_empty(), cancelled, "{state}");
+            let again = Reminder { reason: "true once more".to_owned(), ..one.clone() };
+            assert_eq!(raise(&scene, &again).await, cancelled, "{state}");
+            if cancelled {
+                assert_eq!(list(&scene, None, EVERYTHING).await, [again, other.clone()]);
+            }
         }
     })
     .await;

@@ -69,7 +69,9 @@ async fn clubs_are_read_back() {
         });
         assert_eq!(none_yet.await.unwrap(), (true, false));
         let read = db.store.read(|read| {
-            let all = clubs::all(read)?;
+            let ids = clubs::ids(read)?;
+            let all =
+                ids.into_iter().map(|id| clubs::get(read, id)).collect::<Result<Vec<_>, _>>()?;
             let each: Result<Vec<_>, _> =
                 all.iter().map(|club| clubs::get(read, club.id)).collect();
             Ok::<_, StoreError>((all, each?))

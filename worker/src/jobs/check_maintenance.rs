@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use domain::{
     bows::Bow,
     clubs::Club,
-    ids::{MailId, MemberId, ReminderId},
+    ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
     members::{Member, Role},
     reminders::{Reminder, ReminderState, cycle, dedupe_key},
@@ -20,20 +20,23 @@ use crate::Worker;
 
 /// Sweeps every club; says how many reminders were raised.
 pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
-    let clubs = worker.store.read(store::clubs::all).await?;
-    let mut raised = 0;
+    let clubs = worker.store.read(store::clubs::ids).await?;
+    let (mut raised, mut failed) = (0, None);
     for club in clubs {
-        raised += sweep(worker, club).await?;
+        // A club that cannot be swept is reported, and does not keep the others from their mail.
+        match sweep(worker, club).await {
+            Ok(fresh) => raised += fresh,
+            Err(error) => failed = Some(error),
+        }
     }
-    Ok(raised)
+    failed.map_or(Ok(raised), Err)
 }
 
 type Members = BTreeMap<MemberId, Member>;
 
-async fn sweep(worker: &Worker, club: Club) -> Result<usize, JobError> {
+async fn sweep(worker: &Worker, club: ClubId) -> Result<usize, JobError> {
     let now = worker.now();
-    let asked = club.clone();
-    let (members, fresh) = worker.store.read(move |read| find(read, &asked, now)).await?;
+    let (club, members, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
     if fresh.is_empty() {
         return Ok(0);
     }
@@ -58,20 +61,21 @@ async fn sweep(worker: &Worker, club: Club) -> Result<usize, JobError> {
     worker.store.write(raise).await
 }
 
-/// The club's people, and every reminder that has not been raised in its cycle and stage.
+/// The club, its people, and every reminder that has not been raised in its cycle and stage.
 fn find(
     read: &mut Read<'_>,
-    club: &Club,
+    club: ClubId,
     now: Timestamp,
-) -> Result<(Members, Vec<Reminder>), StoreError> {
+) -> Result<(Club, Members, Vec<Reminder>), StoreError> {
+    let club = store::clubs::get(read, club)?;
     let members: Members =
         store::members::all(read, club.id)?.into_iter().map(|one| (one.id, one)).collect();
-    let judged = store::due::of_club(read, club, now)?;
+    let judged = store::due::of_club(read, &club, now)?;
     let mut wanted = wanted(&judged, &members, now);
     let keys: Vec<String> = wanted.iter().map(|one| one.dedupe_key.clone()).collect();
     let raised_before = store::reminders::raised(read, club.id, &keys)?;
     wanted.retain(|reminder| !raised_before.contains(&reminder.dedupe_key));
-    Ok((members, wanted))
+    Ok((club, members, wanted))
 }
 
 /// Every reminder that would be right to have now.

@@ -78,30 +78,38 @@ impl Delivery {
 
 /// Delivers one mail and records what became of it; says whether a relay took it.
 async fn deliver(worker: &Worker, posted: Posted) -> Result<bool, StoreError> {
-    let delivery = attempt(worker, &posted).await?;
+    let Some(delivery) = attempt(worker, &posted).await? else {
+        tracing::warn!(mail = %posted.mail.id, "the lease ran out; another worker has the mail");
+        return Ok(false);
+    };
+    if let Outcome::Dead(why) = &delivery.outcome {
+        tracing::error!(mail = %posted.mail.id, why, "a mail cannot be delivered; look at it");
+    }
     let (taken, now) = (matches!(delivery.outcome, Outcome::Sent(_)), worker.now());
     worker.store.write(move |tx| finish(tx, &posted, delivery, now)).await?;
     Ok(taken)
 }
 
-async fn attempt(worker: &Worker, posted: &Posted) -> Result<Delivery, StoreError> {
+/// What becomes of a mail; nothing, if it is not ours any more.
+async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, StoreError> {
     if retry_after_min(posted.mail.attempt).is_none() {
         let why = format!("given up after {} tries", posted.mail.attempt);
-        return Ok(Delivery::none(Outcome::Dead(why)));
+        return Ok(Some(Delivery::none(Outcome::Dead(why))));
     }
     let (asked, now) = (posted.clone(), worker.now());
     match worker.store.read(move |read| truth(read, &asked, now)).await {
-        Ok(Truth { digest: Some(digest), told, untrue }) => {
+        Ok(None) => Ok(None),
+        Ok(Some(Truth { digest: Some(digest), told, untrue })) => {
             let outcome = send(worker, posted, &digest).await;
-            Ok(Delivery { outcome, told, untrue })
+            Ok(Some(Delivery { outcome, told, untrue }))
         }
-        Ok(Truth { digest: None, told, untrue }) => {
+        Ok(Some(Truth { digest: None, told, untrue })) => {
             let why = "nothing that it was to say is true any more".to_owned();
-            Ok(Delivery { outcome: Outcome::Cancelled(why), told, untrue })
+            Ok(Some(Delivery { outcome: Outcome::Cancelled(why), told, untrue }))
         }
         // A row that cannot be will not get better by waiting; a person has to look.
         Err(error @ (StoreError::Inconsistent { .. } | StoreError::NotFound { .. })) => {
-            Ok(Delivery::none(Outcome::Dead(error.to_string())))
+            Ok(Some(Delivery::none(Outcome::Dead(error.to_string()))))
         }
         Err(error) => Err(error),
     }
@@ -138,7 +146,15 @@ struct Truth {
     untrue: Vec<Reminder>,
 }
 
-fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, StoreError> {
+/// What a claimed mail has to say by now; nothing is returned if it is claimed by another.
+fn truth(
+    read: &mut Read<'_>,
+    posted: &Posted,
+    now: Timestamp,
+) -> Result<Option<Truth>, StoreError> {
+    if !store::outbox::still_claimed(read, posted)? {
+        return Ok(None);
+    }
     let club = store::clubs::get(read, posted.club)?;
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
     let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
@@ -164,7 +180,8 @@ fn truth(read: &mut Read<'_>, posted: &Posted, now: Timestamp) -> Result<Truth, 
         on: posted.mail.for_date,
         lines,
     };
-    Ok(Truth { digest: Some(digest).filter(|digest| !digest.lines.is_empty()), told, untrue })
+    let digest = Some(digest).filter(|digest| !digest.lines.is_empty());
+    Ok(Some(Truth { digest, told, untrue }))
 }
 
 /// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow

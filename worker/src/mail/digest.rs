@@ -18,7 +18,7 @@ const BOW_CHARS_LEFT: usize = 12;
 /// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
 const HTML_BYTES: usize = 30_000;
 
-/// Writes a digest. Links lead below `base_url`.
+/// Writes a digest. Addresses in it lie below `base_url`.
 ///
 /// The text part always has every line. The HTML part leaves out the least urgent ones, and says
 /// how many, where it would grow beyond 30 kB.

@@ -18,4 +18,4 @@ mod wrap;
 pub use letter::{Letter, RenderError};
 pub use relay::AT_ONCE;
 pub use relay_url::TransportError;
-pub use transport::{Receipt, SendError, Transport};
+pub use transport::{Receipt, SendError, TALK_LIMIT, Transport};

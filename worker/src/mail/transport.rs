@@ -8,7 +8,7 @@ use lettre::Message;
 use super::{TransportError, folder::Folder, relay::Relay, relay_url::RelayUrl};
 
 /// How long a talk with a relay may take in all.
-const TALK_LIMIT: Duration = Duration::from_mins(1);
+pub const TALK_LIMIT: Duration = Duration::from_mins(1);
 
 /// A way for messages to leave.
 #[derive(Debug)]
