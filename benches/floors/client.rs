@@ -127,7 +127,8 @@ pub(crate) fn load(
     all.took.sort_unstable();
     let answers = u32::try_from(all.took.len())?;
     if answers == 0 {
-        bail!("no answer at all; {}", all.first_refusal.unwrap_or_default());
+        let first = all.first_refusal.unwrap_or_default();
+        bail!("the run is void: all {} requests were refused, the first with {first}", all.refused);
     }
     Ok(Load {
         answers,
