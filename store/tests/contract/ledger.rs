@@ -174,6 +174,8 @@ async fn a_used_part_starts_with_its_shots_and_older_logs_add_nothing() {
         }
         assert_eq!(scene.shots(&string).await, 4_020);
         scene.maintain(&string, UpkeepTask::Waxed, at(5)).await;
+        assert_eq!(scene.shots_on(&string, WAXED).await, 4_020, "waxed before its record began");
+        scene.maintain(&string, UpkeepTask::Waxed, at(10)).await;
         assert_eq!((scene.shots(&string).await, scene.shots_on(&string, WAXED).await), (4_020, 20));
     })
     .await;

@@ -208,7 +208,7 @@ fn a_sqlite_file_that_cannot_be_opened_is_named() {
     let fresh = sqlite();
     let DatabaseUrl::Sqlite(file) = &fresh.url else { panic!("{}", fresh.url) };
     let folder = file.strip_suffix("/club.db").unwrap();
-    assert!(refusal(&format!("sqlite://{folder}/absent/club.db")).contains("unable to open"));
+    assert!(refusal(&format!("sqlite://{folder}/absent/club.db")).contains("No such file"));
     assert!(refusal(&format!("sqlite://{folder}")).contains("unable to open"));
     std::fs::write(file, "no database but a letter, longer than a header".repeat(10)).unwrap();
     assert!(refusal(&fresh.url.to_string()).contains("not a database"));

@@ -169,7 +169,8 @@ impl Season {
         let too_early =
             |at| reset_at.is_some_and(|r| at < r) || part.start.is_some_and(|s| at < s.at);
         let mut shots = 0;
-        if let (None, Some(start)) = (reset_at, part.start) {
+        // What it came with was shot after the work, as far as anybody knows.
+        if let Some(start) = part.start.filter(|s| reset_at.is_none_or(|r| r < s.at)) {
             shots += i64::from(start.shots);
         }
         for log in &self.logs {

@@ -99,8 +99,8 @@ fn each_part_is_complete_by_itself() {
             "Tue 1 June 2027",
             "Invented Archers of Nowhere",
             "shot by Ben Example",
-            "common practice, no source; your club can change them",
-            "When it is done, record it in Tautline:",
+            "common practice, no source.",
+            "When it is done, tell whoever keeps your club's records",
             BASE_URL,
         ]) {
             assert!(part.contains(said), "{said} is missing from {part}");
