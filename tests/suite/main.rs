@@ -4,6 +4,7 @@
 mod any_order;
 mod bad_input;
 mod killed_worker;
+mod mail_truth;
 mod paging;
 mod path;
 mod program;

@@ -156,6 +156,16 @@ impl Club {
         self.runtime.block_on(self.store.write(f)).unwrap();
     }
 
+    /// The present moment, as a body says it.
+    pub(crate) fn now(&self) -> String {
+        self.clock.now().to_string()
+    }
+
+    /// One round of the worker, whatever became of its jobs.
+    pub(crate) fn run_round(&self) {
+        drop(self.runtime.block_on(self.worker.run_once()));
+    }
+
     /// One round of the worker: what each job did, by its name.
     #[track_caller]
     pub(crate) fn sweep(&self) -> Value {
