@@ -13,13 +13,13 @@ pub trait Clock: Send + Sync {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum TimeError {
     /// Not RFC 3339 with an offset.
-    #[error("must be an RFC 3339 time with an offset, such as 2027-03-14T18:30:00+01:00")]
+    #[error("must be an RFC 3339 time with an offset, such as 2026-01-24T18:30:00+01:00")]
     NotAnInstant,
     /// A time without a zone: nobody can know when that was.
     #[error("has no offset: write Z or one such as +01:00 after the time")]
     NoOffset,
     /// Not a calendar date.
-    #[error("must be a date, such as 2027-03-14")]
+    #[error("must be a date, such as 2026-01-24")]
     NotADate,
     /// Outside of what a club can have on record.
     #[error("must lie between 1970 and 2200")]

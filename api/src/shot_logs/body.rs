@@ -25,7 +25,7 @@ pub(crate) struct LogShots {
     id: Option<Uuid>,
     pub(super) bow_id: Uuid,
     /// A time with an offset, or a date, which stands for noon at the club.
-    #[schema(example = "2027-03-14T18:30:00+01:00")]
+    #[schema(example = "2026-01-24T18:30:00+01:00")]
     at: String,
     #[schema(example = 72, minimum = 1, maximum = 2000)]
     shots: i64,
@@ -33,7 +33,7 @@ pub(crate) struct LogShots {
     #[schema(schema_with = kinds)]
     kind: Option<String>,
     /// The sender's own clock when it sends: a clock that is wrong is noticed and put right.
-    #[schema(example = "2027-03-14T19:02:00+01:00", format = DateTime)]
+    #[schema(example = "2026-01-24T19:02:00+01:00", format = DateTime)]
     sent_at: Option<String>,
     #[schema(max_length = 2000)]
     note: Option<String>,

@@ -33,7 +33,7 @@ pub(crate) struct RecordUpkeep {
     part_id: Uuid,
     #[schema(schema_with = tasks)]
     task: String,
-    #[schema(example = "2027-03-14T20:00:00Z", format = DateTime)]
+    #[schema(example = "2026-01-24T20:00:00Z", format = DateTime)]
     at: String,
     #[schema(max_length = 2000)]
     note: Option<String>,
