@@ -6,10 +6,18 @@ use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
 use futures_util::{StreamExt, future::LocalBoxFuture};
 use serde::de::DeserializeOwned;
 
-use crate::{error::ApiError, fields::FieldError, object::Object};
+use crate::{
+    error::ApiError,
+    fields::FieldError,
+    object::Object,
+    wording::{cut, plain},
+};
 
-/// The most bytes a body may have: a full batch of logs with long notes fits.
+/// The most bytes a body may have. A full batch of logs with short notes fits; one whose notes are
+/// all as long as they may be does not, and has to be sent in several.
 pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
+/// The most characters of an unknown key that are handed back.
+const LONGEST_KEY: usize = 100;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
 /// A body that has been read.
@@ -64,7 +72,7 @@ fn not_json(error: &serde_json::Error) -> ApiError {
 /// What serde found wrong with a field, with the field's place.
 fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) -> ApiError {
     let text = error.to_string();
-    let words = text.split(" at line ").next().unwrap_or(&text);
+    let words = text.rsplit_once(" at line ").map_or(text.as_str(), |(words, _place)| words);
     let named = words.split('`').nth(1).unwrap_or_default();
     let mut pointer = String::new();
     for segment in path {
@@ -88,12 +96,12 @@ fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) ->
     if own_field {
         pointer = format!("{pointer}/{}", escaped(named));
     }
-    ApiError::Invalid(vec![FieldError::new(&pointer, code, words)])
+    ApiError::Invalid(vec![FieldError::new(&pointer, code, plain(words))])
 }
 
-/// A key as it stands in a JSON pointer (RFC 6901).
+/// A key as it stands in a JSON pointer (RFC 6901), and no more of it than can be of use.
 fn escaped(key: &str) -> String {
-    key.replace('~', "~0").replace('/', "~1")
+    cut(key, LONGEST_KEY).replace('~', "~0").replace('/', "~1")
 }
 
 #[cfg(test)]
@@ -137,6 +145,25 @@ mod tests {
         check("[]", "", "wrong_type");
         check(r#"[[{"shots":1}]]"#, "", "wrong_type");
         check(r#"{"entries":[[1]]}"#, "/entries/0", "wrong_type");
+    }
+
+    #[test]
+    fn a_refused_field_is_told_without_types_and_without_all_that_was_sent() {
+        let detail = |body: &str| match parse::<Batch>(body.as_bytes()) {
+            Err(ApiError::Invalid(errors)) => (errors[0].pointer.clone(), errors[0].detail.clone()),
+            other => panic!("{other:?}"),
+        };
+        let (_, told) = detail(r#"{"entries":[{"shots":" at line 3"}]}"#);
+        assert_eq!(told, r#"invalid type: string " at line 3", expected a whole number"#);
+        let long = "x".repeat(400_000);
+        for body in [
+            format!(r#"{{"entries":[{{"shots":"{long}"}}]}}"#),
+            format!(r#"{{"entries":[{{"{long}":1}}]}}"#),
+            format!(r#"{{"{long}":1}}"#),
+        ] {
+            let (pointer, told) = detail(&body);
+            assert!(pointer.chars().count() < 150 && told.chars().count() <= 200, "{told}");
+        }
     }
 
     #[test]
