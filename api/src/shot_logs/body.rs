@@ -52,6 +52,10 @@ impl LogShots {
         member: MemberId,
         now: Timestamp,
     ) -> Option<ShotLog> {
+        if self.id.is_some_and(|id| id.is_nil()) {
+            // It is what an unset variable looks like, and would stand for every such log.
+            fields.refuse("/id", "nil_id", "must not be the nil UUID");
+        }
         let shots = fields.take("/shots", Shots::new(self.shots));
         let kind = match &self.kind {
             Some(word) => fields.word("/kind", word, LogKind::parse, LogKind::ALL),
