@@ -10,6 +10,7 @@ use crate::{
     error::ApiError,
     fields::FieldError,
     object::Object,
+    paging::{NoQuery, read_query},
     wording::{cut, plain},
 };
 
@@ -20,7 +21,7 @@ pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
 const LONGEST_KEY: usize = 100;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
-/// A body that has been read.
+/// A body that has been read. An address that takes a body takes no query.
 pub(crate) struct Body<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
@@ -29,8 +30,10 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let is_json = request.content_type().eq_ignore_ascii_case("application/json");
+        let query = read_query::<NoQuery>(request);
         let payload = payload.take();
         Box::pin(async move {
+            query?;
             if !is_json {
                 return Err(ApiError::NotJson);
             }

@@ -5,7 +5,11 @@ use serde::Serialize;
 use store::StoreError;
 use utoipa::ToSchema;
 
-use crate::{error::ApiError, server::Api};
+use crate::{
+    error::ApiError,
+    paging::{NoQuery, Query},
+    server::Api,
+};
 
 /// How the server is.
 #[derive(Serialize, ToSchema)]
@@ -23,7 +27,7 @@ pub(crate) struct HealthBody {
     security(())
 )]
 #[get("/healthz")]
-pub(crate) async fn healthz() -> web::Json<HealthBody> {
+pub(crate) async fn healthz(_none: Query<NoQuery>) -> web::Json<HealthBody> {
     web::Json(HealthBody { status: "ok" })
 }
 
@@ -35,7 +39,10 @@ pub(crate) async fn healthz() -> web::Json<HealthBody> {
     security(())
 )]
 #[get("/readyz")]
-pub(crate) async fn readyz(api: web::Data<Api>) -> Result<HttpResponse, ApiError> {
+pub(crate) async fn readyz(
+    api: web::Data<Api>,
+    _none: Query<NoQuery>,
+) -> Result<HttpResponse, ApiError> {
     api.store
         .read(|read| store::clubs::all(read).map(|_clubs| ()))
         .await

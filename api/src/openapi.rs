@@ -13,7 +13,11 @@ use utoipa::{
 };
 use utoipa_actix_web::AppExt;
 
-use crate::{error::Problem, routes};
+use crate::{
+    error::Problem,
+    paging::{NoQuery, Query},
+    routes,
+};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -95,7 +99,7 @@ static SERVED: LazyLock<Option<String>> = LazyLock::new(|| openapi_json().ok());
     security(())
 )]
 #[get("/api/openapi.json")]
-pub(crate) async fn serve_document() -> HttpResponse {
+pub(crate) async fn serve_document(_none: Query<NoQuery>) -> HttpResponse {
     match SERVED.as_deref() {
         Some(json) => HttpResponse::Ok().content_type("application/json").body(json),
         None => HttpResponse::InternalServerError().finish(),

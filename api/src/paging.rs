@@ -84,6 +84,11 @@ impl<T> ListBody<T> {
     }
 }
 
+/// The query of an address that takes none.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NoQuery {}
+
 /// The query of a request, with no field left unread.
 pub(crate) struct Query<T>(pub(crate) T);
 

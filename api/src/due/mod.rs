@@ -6,7 +6,12 @@ use store::{StoreError, due::Judged};
 use utoipa::ToSchema;
 
 use crate::{
-    auth::SignedIn, bows::BowBody, error::ApiError, paging::ListBody, parts::StateBody, server::Api,
+    auth::SignedIn,
+    bows::BowBody,
+    error::ApiError,
+    paging::{ListBody, NoQuery, Query},
+    parts::StateBody,
+    server::Api,
 };
 
 /// A part that wants work, and its bow.
@@ -27,6 +32,7 @@ pub(crate) struct DueBody {
 pub(crate) async fn list_due(
     api: web::Data<Api>,
     who: SignedIn,
+    _none: Query<NoQuery>,
 ) -> Result<web::Json<ListBody<DueBody>>, ApiError> {
     who.looks_after_others()?;
     let now = api.now();

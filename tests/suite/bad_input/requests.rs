@@ -243,3 +243,19 @@ fn a_refusal_names_no_type_of_the_program_and_hands_back_little() {
         }
     });
 }
+
+#[test]
+fn a_query_that_an_address_does_not_know_is_refused_by_every_address() {
+    refused_on_both(|club, kit| {
+        let owner = club.owner();
+        let readable = addresses().into_iter().filter(|(_, methods)| methods.contains("GET"));
+        for (path, _) in readable {
+            let asked = owner.send("GET", &format!("{path}?colour=blue"), None);
+            asked.refuses(422, "/colour", "bad_query");
+            assert!(!asked.json()["detail"].as_str().unwrap().contains("body"), "{asked}");
+        }
+        for (path, body) in operations(kit) {
+            owner.post(&format!("{path}?colour=blue"), &body).refuses(422, "/colour", "bad_query");
+        }
+    });
+}
