@@ -140,7 +140,8 @@ impl LoggedBody {
         now: Timestamp,
     ) -> Result<Self, StoreError> {
         let parts = states(read, club, &entry.parts, now)?;
-        Ok(Self { flags: flags(read, club, &log, &parts)?, shot_log: log.into(), parts })
+        let strung = parts.iter().any(StateBody::is_string);
+        Ok(Self { flags: flags(read, club, &log, strung)?, shot_log: log.into(), parts })
     }
 }
 
@@ -155,14 +156,15 @@ pub(super) fn states(
     Ok(judged.into_iter().map(|one| StateBody::of(one, club, now)).collect())
 }
 
-fn flags(
+/// What is odd about a log that was kept; `strung` says whether a string was under its bow.
+pub(super) fn flags(
     read: &mut Read<'_>,
     club: &Club,
     log: &ShotLog,
-    parts: &[StateBody],
+    strung: bool,
 ) -> Result<Vec<&'static str>, StoreError> {
     let mut flags = Vec::new();
-    if !parts.iter().any(StateBody::is_string) {
+    if !strung {
         flags.push("no_string_fitted");
     }
     if log.time.date_only && changed_that_day(read, club, log)? {
@@ -177,7 +179,7 @@ fn flags(
     Ok(flags)
 }
 
-/// Whether the bow had other parts at the end of a log's day than at its beginning.
+/// Whether anything under the bow was fitted or taken off on a log's day.
 fn changed_that_day(read: &mut Read<'_>, club: &Club, log: &ShotLog) -> Result<bool, StoreError> {
     let day = club.zone.date_of(log.time.at);
     let edge = |date: Option<jiff::civil::Date>| {
@@ -186,7 +188,5 @@ fn changed_that_day(read: &mut Read<'_>, club: &Club, log: &ShotLog) -> Result<b
     let (Some(begin), Some(end)) = (edge(Some(day)), edge(day.tomorrow().ok())) else {
         return Ok(false);
     };
-    let before = store::fittings::under_bow(read, club.id, log.bow_id, begin)?;
-    let after = store::fittings::under_bow(read, club.id, log.bow_id, end)?;
-    Ok(before != after)
+    store::fittings::changed_under_bow(read, club.id, log.bow_id, begin, end)
 }
