@@ -13,7 +13,7 @@ use store::StoreError;
 use utoipa::ToSchema;
 
 use crate::{
-    fields::FieldError,
+    fields::{Coded, FieldError},
     paging::BAD_QUERY,
     wording::{MOST_CHARS, cut},
 };
@@ -237,7 +237,16 @@ impl From<FittingError> for ApiError {
 
 impl From<PartError> for ApiError {
     fn from(error: PartError) -> Self {
-        Self::Conflict { code: "part_retired", detail: error.to_string() }
+        let (code, detail) = (error.code(), error.to_string());
+        match error {
+            PartError::Retired { .. } => Self::Conflict { code, detail },
+            PartError::BeforeLastFitting { .. } => {
+                Self::Invalid(vec![FieldError::new("/at", code, detail)])
+            }
+            PartError::Strands | PartError::StartingShots | PartError::UnitCost => {
+                Self::Invalid(vec![FieldError::new("", code, detail)])
+            }
+        }
     }
 }
 

@@ -192,6 +192,7 @@ impl Coded for PartError {
     fn code(&self) -> &'static str {
         match self {
             Self::Retired { .. } => "part_retired",
+            Self::BeforeLastFitting { .. } => "before_last_fitting",
             Self::Strands | Self::StartingShots | Self::UnitCost => "out_of_range",
         }
     }
