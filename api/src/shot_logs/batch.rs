@@ -160,7 +160,7 @@ fn parse(
     let mut fields = Fields::below(format!("/entries/{index}"));
     let log = entry.parse(&mut fields, club, who.member, now);
     match store::bows::get(read, club.id, BowId(entry.bow_id)) {
-        Ok(bow) if who.may_log_for(&bow).is_ok() => {}
+        Ok(bow) if who.may_tend(&bow).is_ok() => {}
         Ok(_) => fields.refuse("/bow_id", "forbidden", "must be a bow you shoot, keep or own"),
         Err(StoreError::NotFound { .. }) => {
             fields.refuse("/bow_id", "unknown_bow", "must be a bow of your club");
