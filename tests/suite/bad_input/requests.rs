@@ -220,8 +220,8 @@ fn a_request_keeps_an_id_that_is_plain_and_gets_another_otherwise() {
 fn a_refusal_names_no_type_of_the_program_and_hands_back_little() {
     refused_on_both(|club, kit| {
         let owner = club.owner();
-        let long = "x".repeat(400_000);
-        for shots in [json!("12"), json!(1.5), json!(null), json!([1]), json!(long)] {
+        let endless = "x".repeat(400_000);
+        for shots in [json!("12"), json!(1.5), json!(null), json!([1]), json!(endless)] {
             let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": shots});
             let refused = owner.post("/shot-logs", &log);
             refused.refuses(422, "/shots", "wrong_type");
