@@ -6,13 +6,22 @@ use actix_web::{FromRequest, HttpMessage, HttpRequest, dev::Payload};
 use futures_util::{StreamExt, future::LocalBoxFuture};
 use serde::de::DeserializeOwned;
 
-use crate::{error::ApiError, fields::FieldError, object::Object};
+use crate::{
+    error::ApiError,
+    fields::FieldError,
+    object::Object,
+    paging::{NoQuery, read_query},
+    wording::{cut, plain},
+};
 
-/// The most bytes a body may have: a full batch of logs with long notes fits.
+/// The most bytes a body may have. A full batch of logs with short notes fits; one whose notes are
+/// all as long as they may be does not, and has to be sent in several.
 pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
+/// The most characters of an unknown key that are handed back.
+const LONGEST_KEY: usize = 100;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
-/// A body that has been read.
+/// A body that has been read. An address that takes a body takes no query.
 pub(crate) struct Body<T>(pub(crate) T);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
@@ -21,8 +30,10 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
 
     fn from_request(request: &HttpRequest, payload: &mut Payload) -> Self::Future {
         let is_json = request.content_type().eq_ignore_ascii_case("application/json");
+        let query = read_query::<NoQuery>(request);
         let payload = payload.take();
         Box::pin(async move {
+            query?;
             if !is_json {
                 return Err(ApiError::NotJson);
             }
@@ -64,7 +75,7 @@ fn not_json(error: &serde_json::Error) -> ApiError {
 /// What serde found wrong with a field, with the field's place.
 fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) -> ApiError {
     let text = error.to_string();
-    let words = text.split(" at line ").next().unwrap_or(&text);
+    let words = text.rsplit_once(" at line ").map_or(text.as_str(), |(words, _place)| words);
     let named = words.split('`').nth(1).unwrap_or_default();
     let mut pointer = String::new();
     for segment in path {
@@ -88,12 +99,12 @@ fn refused_field(path: &serde_path_to_error::Path, error: &serde_json::Error) ->
     if own_field {
         pointer = format!("{pointer}/{}", escaped(named));
     }
-    ApiError::Invalid(vec![FieldError::new(&pointer, code, words)])
+    ApiError::Invalid(vec![FieldError::new(&pointer, code, plain(words))])
 }
 
-/// A key as it stands in a JSON pointer (RFC 6901).
+/// A key as it stands in a JSON pointer (RFC 6901), and no more of it than can be of use.
 fn escaped(key: &str) -> String {
-    key.replace('~', "~0").replace('/', "~1")
+    cut(key, LONGEST_KEY).replace('~', "~0").replace('/', "~1")
 }
 
 #[cfg(test)]
@@ -137,6 +148,25 @@ mod tests {
         check("[]", "", "wrong_type");
         check(r#"[[{"shots":1}]]"#, "", "wrong_type");
         check(r#"{"entries":[[1]]}"#, "/entries/0", "wrong_type");
+    }
+
+    #[test]
+    fn a_refused_field_is_told_without_types_and_without_all_that_was_sent() {
+        let detail = |body: &str| match parse::<Batch>(body.as_bytes()) {
+            Err(ApiError::Invalid(errors)) => (errors[0].pointer.clone(), errors[0].detail.clone()),
+            other => panic!("{other:?}"),
+        };
+        let (_, told) = detail(r#"{"entries":[{"shots":" at line 3"}]}"#);
+        assert_eq!(told, r#"invalid type: string " at line 3", expected a whole number"#);
+        let long = "x".repeat(400_000);
+        for body in [
+            format!(r#"{{"entries":[{{"shots":"{long}"}}]}}"#),
+            format!(r#"{{"entries":[{{"{long}":1}}]}}"#),
+            format!(r#"{{"{long}":1}}"#),
+        ] {
+            let (pointer, told) = detail(&body);
+            assert!(pointer.chars().count() < 150 && told.chars().count() <= 200, "{told}");
+        }
     }
 
     #[test]

@@ -12,7 +12,11 @@ use serde::Serialize;
 use store::StoreError;
 use utoipa::ToSchema;
 
-use crate::fields::FieldError;
+use crate::{
+    fields::{Coded, FieldError},
+    paging::BAD_QUERY,
+    wording::{MOST_CHARS, cut},
+};
 
 /// Why a request was not done.
 #[derive(Debug)]
@@ -123,14 +127,20 @@ impl ApiError {
             Self::NotJson => "send Content-Type: application/json".to_owned(),
             Self::Invalid(errors) => {
                 let one = |error: &FieldError| {
-                    let field = error.pointer.trim_start_matches('/');
-                    format!("{}: {}", if field.is_empty() { "body" } else { field }, error.detail)
+                    let field = match error.pointer.trim_start_matches('/') {
+                        "" if error.code == BAD_QUERY => "query",
+                        "" => "body",
+                        field => field,
+                    };
+                    format!("{field}: {}", error.detail)
                 };
-                errors.iter().take(3).map(one).collect::<Vec<_>>().join("; ")
+                let few = errors.iter().take(3).map(one).collect::<Vec<_>>().join("; ");
+                cut(&few, MOST_CHARS)
             }
-            Self::Unavailable(_) => {
-                "the request was not done; it is safe to send it again".to_owned()
-            }
+            // A commit may have gone through though its answer was lost on the way.
+            Self::Unavailable(_) => "it is not known whether the request was done; a log that is \
+                sent again with the same id counts once, so that is safe"
+                .to_owned(),
             Self::Internal(_) => "it is in the server's log under this request id".to_owned(),
         }
     }
@@ -227,6 +237,42 @@ impl From<FittingError> for ApiError {
 
 impl From<PartError> for ApiError {
     fn from(error: PartError) -> Self {
-        Self::Conflict { code: "part_retired", detail: error.to_string() }
+        let (code, detail) = (error.code(), error.to_string());
+        match error {
+            PartError::Retired { .. } => Self::Conflict { code, detail },
+            PartError::BeforeLastFitting { .. } => {
+                Self::Invalid(vec![FieldError::new("/at", code, detail)])
+            }
+            PartError::Strands | PartError::StartingShots | PartError::UnitCost => {
+                Self::Invalid(vec![FieldError::new("", code, detail)])
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn detail(errors: Vec<FieldError>) -> String {
+        ApiError::Invalid(errors).problem("/", "1").detail
+    }
+
+    #[test]
+    fn a_detail_says_where_the_fault_is_and_stays_short() {
+        let one = |pointer, code| vec![FieldError::new(pointer, code, "not so")];
+        assert_eq!(detail(one("/shots", "too_few")), "shots: not so");
+        assert_eq!(detail(one("", "wrong_type")), "body: not so");
+        assert_eq!(detail(one("", BAD_QUERY)), "query: not so");
+        let long = FieldError::new("/note", "too_long", "x".repeat(400_000));
+        assert_eq!(long.detail.chars().count(), MOST_CHARS);
+        assert_eq!(detail(vec![long; 1_000]).chars().count(), MOST_CHARS);
+    }
+
+    #[test]
+    fn who_is_turned_away_is_not_told_that_nothing_was_done() {
+        let told = ApiError::Unavailable("locked".to_owned()).problem("/", "1").detail;
+        assert!(told.starts_with("it is not known whether"), "{told}");
+        assert!(!told.contains("locked"), "{told}");
     }
 }

@@ -14,7 +14,10 @@ use jiff::Timestamp;
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::error::ApiError;
+use crate::{
+    error::ApiError,
+    wording::{MOST_CHARS, cut},
+};
 
 /// A field that cannot be taken, and why.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, ToSchema)]
@@ -32,7 +35,8 @@ pub(crate) struct FieldError {
 
 impl FieldError {
     pub(crate) fn new(pointer: &str, code: &'static str, detail: impl Into<String>) -> Self {
-        Self { pointer: pointer.to_owned(), code, detail: detail.into() }
+        let detail = cut(&detail.into(), MOST_CHARS);
+        Self { pointer: pointer.to_owned(), code, detail }
     }
 }
 
@@ -52,7 +56,7 @@ impl Fields {
     /// Notes a field that cannot be taken.
     pub(crate) fn refuse(&mut self, pointer: &str, code: &'static str, detail: impl Into<String>) {
         let pointer = format!("{}{pointer}", self.prefix);
-        self.errors.push(FieldError { pointer, code, detail: detail.into() });
+        self.errors.push(FieldError::new(&pointer, code, detail));
     }
 
     /// What was parsed, or a note of why it could not be.
@@ -188,6 +192,7 @@ impl Coded for PartError {
     fn code(&self) -> &'static str {
         match self {
             Self::Retired { .. } => "part_retired",
+            Self::BeforeLastFitting { .. } => "before_last_fitting",
             Self::Strands | Self::StartingShots | Self::UnitCost => "out_of_range",
         }
     }

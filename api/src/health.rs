@@ -4,7 +4,11 @@ use actix_web::{HttpResponse, get, web};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::{error::ApiError, server::Api};
+use crate::{
+    error::ApiError,
+    paging::{NoQuery, Query},
+    server::Api,
+};
 
 /// How the server is.
 #[derive(Serialize, ToSchema)]
@@ -22,7 +26,7 @@ pub(crate) struct HealthBody {
     security(())
 )]
 #[get("/healthz")]
-pub(crate) async fn healthz() -> web::Json<HealthBody> {
+pub(crate) async fn healthz(_none: Query<NoQuery>) -> web::Json<HealthBody> {
     web::Json(HealthBody { status: "ok" })
 }
 
@@ -34,7 +38,10 @@ pub(crate) async fn healthz() -> web::Json<HealthBody> {
     security(())
 )]
 #[get("/readyz")]
-pub(crate) async fn readyz(api: web::Data<Api>) -> Result<HttpResponse, ApiError> {
+pub(crate) async fn readyz(
+    api: web::Data<Api>,
+    _none: Query<NoQuery>,
+) -> Result<HttpResponse, ApiError> {
     let answers = api.store.ping().await;
     answers.map_err(|error| ApiError::Unavailable(error.to_string()))?;
     Ok(HttpResponse::Ok().json(HealthBody { status: "ok" }))

@@ -24,6 +24,7 @@ mod routes;
 mod server;
 mod shot_logs;
 mod upkeep;
+mod wording;
 
 pub use auth::{SigningKey, hash_password};
 pub use openapi::openapi_json;

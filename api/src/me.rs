@@ -6,7 +6,12 @@ use store::StoreError;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::{auth::SignedIn, error::ApiError, server::Api};
+use crate::{
+    auth::SignedIn,
+    error::ApiError,
+    paging::{NoQuery, Query},
+    server::Api,
+};
 
 /// The person signed in, and their club.
 #[derive(Serialize, ToSchema)]
@@ -35,6 +40,7 @@ pub(crate) struct MeBody {
 pub(crate) async fn get_me(
     api: web::Data<Api>,
     who: SignedIn,
+    _none: Query<NoQuery>,
 ) -> Result<web::Json<MeBody>, ApiError> {
     let found = api.store.read(move |read| {
         let member = store::members::get(read, who.club, who.member)?;

@@ -1,5 +1,7 @@
 //! The document of the API, made from the handlers.
 
+use std::sync::LazyLock;
+
 use actix_web::{App, HttpResponse, get};
 use utoipa::{
     Modify, OpenApi,
@@ -11,7 +13,11 @@ use utoipa::{
 };
 use utoipa_actix_web::AppExt;
 
-use crate::{error::Problem, routes};
+use crate::{
+    error::Problem,
+    paging::{NoQuery, Query},
+    routes,
+};
 
 #[derive(OpenApi)]
 #[openapi(
@@ -81,6 +87,10 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
     Ok(openapi.to_pretty_json()? + "\n")
 }
 
+/// The document as it is served. The routes do not change while the program runs, so neither does
+/// this.
+static SERVED: LazyLock<Option<String>> = LazyLock::new(|| openapi_json().ok());
+
 /// The document.
 #[utoipa::path(
     operation_id = "openapi",
@@ -89,10 +99,10 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
     security(())
 )]
 #[get("/api/openapi.json")]
-pub(crate) async fn serve_document() -> HttpResponse {
-    match openapi_json() {
-        Ok(json) => HttpResponse::Ok().content_type("application/json").body(json),
-        Err(_) => HttpResponse::InternalServerError().finish(),
+pub(crate) async fn serve_document(_none: Query<NoQuery>) -> HttpResponse {
+    match SERVED.as_deref() {
+        Some(json) => HttpResponse::Ok().content_type("application/json").body(json),
+        None => HttpResponse::InternalServerError().finish(),
     }
 }
 
@@ -100,4 +110,38 @@ pub(crate) async fn serve_document() -> HttpResponse {
 pub(crate) fn one_of(words: impl IntoIterator<Item = &'static str>) -> RefOr<Schema> {
     let list: Vec<&str> = words.into_iter().collect();
     ObjectBuilder::new().schema_type(Type::String).enum_values(Some(list)).build().into()
+}
+
+#[cfg(test)]
+mod tests {
+    use serde_json::Value;
+
+    use super::*;
+
+    /// Every example below a value.
+    fn examples(value: &Value, found: &mut Vec<String>) {
+        match value {
+            Value::Object(members) => {
+                found.extend(members.get("example").and_then(Value::as_str).map(str::to_owned));
+                members.values().for_each(|value| examples(value, found));
+            }
+            Value::Array(values) => values.iter().for_each(|value| examples(value, found)),
+            _ => {}
+        }
+    }
+
+    #[test]
+    fn every_time_in_an_example_is_one_that_the_server_takes_today() {
+        let mut found = Vec::new();
+        examples(&serde_json::from_str(&openapi_json().unwrap()).unwrap(), &mut found);
+        let is_time = |text: &&String| text.starts_with("20") && text.matches('-').count() >= 2;
+        let times: Vec<&String> = found.iter().filter(is_time).collect();
+        assert!(times.len() > 6, "{times:?}");
+        assert!(times.iter().all(|time| time.starts_with("2026-01-")), "{times:?}");
+    }
+
+    #[test]
+    fn the_document_that_is_served_is_the_one_that_is_printed() {
+        assert_eq!(SERVED.as_deref(), Some(openapi_json().unwrap().as_str()));
+    }
 }

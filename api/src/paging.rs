@@ -1,6 +1,6 @@
 //! Lists in pages: how many, from where on, and what to ask for next.
 
-use actix_web::{FromRequest, HttpRequest, dev::Payload, web};
+use actix_web::{FromRequest, HttpRequest, dev::Payload, error::QueryPayloadError, web};
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use serde::{Deserialize, Serialize, de::DeserializeOwned};
 use std::future::{Ready, ready};
@@ -8,7 +8,14 @@ use store::Page;
 use utoipa::{IntoParams, ToSchema};
 use uuid::Uuid;
 
-use crate::{error::ApiError, fields::FieldError};
+use crate::{
+    error::ApiError,
+    fields::FieldError,
+    wording::{MOST_CHARS, cut, plain},
+};
+
+/// The code of a query that cannot be.
+pub(crate) const BAD_QUERY: &str = "bad_query";
 
 const DEFAULT_LIMIT: u32 = 50;
 const MOST: u32 = 200;
@@ -77,6 +84,11 @@ impl<T> ListBody<T> {
     }
 }
 
+/// The query of an address that takes none.
+#[derive(Debug, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct NoQuery {}
+
 /// The query of a request, with no field left unread.
 pub(crate) struct Query<T>(pub(crate) T);
 
@@ -85,18 +97,18 @@ impl<T: DeserializeOwned> FromRequest for Query<T> {
     type Future = Ready<Result<Self, ApiError>>;
 
     fn from_request(request: &HttpRequest, _: &mut Payload) -> Self::Future {
-        ready(match web::Query::<T>::from_query(request.query_string()) {
-            Ok(query) => Ok(Self(query.into_inner())),
-            Err(error) => {
-                let text = error.to_string();
-                let named = text.split('`').nth(1).unwrap_or_default();
-                let pointer = if text.contains("unknown field") {
-                    format!("/{named}")
-                } else {
-                    String::new()
-                };
-                Err(ApiError::Invalid(vec![FieldError::new(&pointer, "bad_query", text)]))
-            }
-        })
+        ready(read_query(request).map(Self))
     }
+}
+
+/// Reads the query of a request.
+pub(crate) fn read_query<T: DeserializeOwned>(request: &HttpRequest) -> Result<T, ApiError> {
+    let words = match web::Query::<T>::from_query(request.query_string()) {
+        Ok(query) => return Ok(query.into_inner()),
+        Err(QueryPayloadError::Deserialize(error)) => error.to_string(),
+        Err(_other) => "cannot be read".to_owned(),
+    };
+    let named = words.split('`').nth(1).filter(|_| words.contains("unknown field"));
+    let pointer = named.map(|named| format!("/{}", cut(named, MOST_CHARS))).unwrap_or_default();
+    Err(ApiError::Invalid(vec![FieldError::new(&pointer, BAD_QUERY, plain(&words))]))
 }

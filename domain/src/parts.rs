@@ -2,7 +2,9 @@
 
 use jiff::{Timestamp, civil};
 
-use crate::{ids::PartId, ledger::Clock, text::Name, upkeep::UpkeepTask, words::words};
+use crate::{
+    fittings::Fitting, ids::PartId, ledger::Clock, text::Name, upkeep::UpkeepTask, words::words,
+};
 
 words! {
     /// What a part is.
@@ -132,6 +134,12 @@ pub enum PartError {
         /// When.
         at: Timestamp,
     },
+    /// Its life would be over while it was, by what is on record, still fitted or not yet.
+    #[error("must not lie before the part's last fitting, of {at}")]
+    BeforeLastFitting {
+        /// When that fitting ended, or began if it goes on.
+        at: Timestamp,
+    },
     /// More strands than any string has, or none.
     #[error("must be a strand count between 2 and 100")]
     Strands,
@@ -217,13 +225,22 @@ pub struct Part {
 }
 
 impl Part {
-    /// Ends the part's life.
+    /// Ends the part's life; `stays` are all its fittings. One that goes on is ended by it.
     ///
     /// # Errors
-    /// [`PartError::Retired`] when it is over already.
-    pub fn retire(self, retirement: Retirement) -> Result<Self, PartError> {
+    /// [`PartError::Retired`] when it is over already, [`PartError::BeforeLastFitting`] when a
+    /// fitting ended later, or goes on and began no earlier.
+    pub fn retire(self, retirement: Retirement, stays: &[Fitting]) -> Result<Self, PartError> {
         self.in_use()?;
-        Ok(Self { retirement: Some(retirement), ..self })
+        let contradicts = |stay: &&Fitting| match stay.to {
+            Some(to) => retirement.at < to,
+            None => retirement.at <= stay.from,
+        };
+        let known = |stay: &Fitting| stay.to.unwrap_or(stay.from);
+        match stays.iter().filter(contradicts).map(known).max() {
+            Some(at) => Err(PartError::BeforeLastFitting { at }),
+            None => Ok(Self { retirement: Some(retirement), ..self }),
+        }
     }
 
     /// The end of a serving that is wound anew at `at`: planned work, in good order.
@@ -277,5 +294,66 @@ pub fn starting_shots(count: i64) -> Result<u32, PartError> {
     match u32::try_from(count) {
         Ok(count @ 0..=1_000_000) => Ok(count),
         _ => Err(PartError::StartingShots),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::{
+        fittings::Host,
+        ids::{BowId, FittingId},
+    };
+
+    fn at(day: i64) -> Timestamp {
+        Timestamp::from_second(day * 86_400).unwrap()
+    }
+
+    fn string() -> Part {
+        Part {
+            id: PartId(Uuid::from_u128(1)),
+            kind: PartKind::Bowstring,
+            name: Name::of_ours("a string"),
+            material: None,
+            strands: None,
+            made_on: None,
+            start: None,
+            unit_cost: None,
+            retirement: None,
+            created_at: at(0),
+        }
+    }
+
+    fn check(stays: &[(i64, Option<i64>)], day: i64, refused_for: Option<i64>) {
+        let stay = |&(from, to): &(i64, Option<i64>)| Fitting {
+            id: FittingId(Uuid::nil()),
+            part_id: string().id,
+            host: Host::Bow(BowId(Uuid::nil())),
+            from: at(from),
+            to: to.map(at),
+        };
+        let stays: Vec<Fitting> = stays.iter().map(stay).collect();
+        let end = Retirement { at: at(day), end: End::Worn, reason: Name::of_ours("frayed") };
+        let retired = string().retire(end.clone(), &stays);
+        match refused_for {
+            Some(day) => assert_eq!(retired, Err(PartError::BeforeLastFitting { at: at(day) })),
+            None => assert_eq!(retired.map(|part| part.retirement), Ok(Some(end))),
+        }
+    }
+
+    #[test]
+    fn a_part_is_retired_once_and_not_before_its_last_fitting() {
+        check(&[], 1, None);
+        check(&[(10, Some(20))], 20, None);
+        check(&[(10, Some(20))], 19, Some(20));
+        check(&[(10, Some(20))], 5, Some(20));
+        check(&[(10, Some(20)), (30, None)], 31, None);
+        check(&[(10, Some(20)), (30, None)], 30, Some(30));
+        check(&[(10, Some(20)), (30, None)], 25, Some(30));
+        let end = Retirement { at: at(3), end: End::Worn, reason: Name::of_ours("frayed") };
+        let retired = string().retire(end.clone(), &[]).unwrap();
+        assert_eq!(retired.retire(end, &[]), Err(PartError::Retired { at: at(3) }));
     }
 }

@@ -91,9 +91,16 @@ impl Note {
     }
 }
 
-/// Marks that reorder the text around them, and the two Unicode line separators.
+/// Marks that reorder the text around them (Unicode Standard Annex 9, section 2), the two line
+/// separators, and what takes no room at all, by which two names could look the same. The joiner
+/// and the non-joiner (U+200D, U+200C) stay: names and emoji are written with them.
 fn is_layout_mark(c: char) -> bool {
-    matches!(c, '\u{2028}' | '\u{2029}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}')
+    matches!(
+        c,
+        '\u{200E}' | '\u{200F}' | '\u{061C}' | '\u{202A}'..='\u{202E}' | '\u{2066}'..='\u{2069}'
+            | '\u{2028}' | '\u{2029}'
+            | '\u{200B}' | '\u{2060}' | '\u{FEFF}'
+    )
 }
 
 fn check(text: &str, max: usize, allowed: impl Fn(char) -> bool) -> Result<(), TextError> {
@@ -117,6 +124,19 @@ mod tests {
         }
         assert_eq!(Name::parse("  \t "), Err(TextError::Empty));
         assert_eq!(Name::parse(&"x".repeat(201)), Err(TextError::TooLong { max: 200 }));
+    }
+
+    #[test]
+    fn what_cannot_be_seen_is_refused_and_what_joins_letters_is_not() {
+        for hidden in ['\u{200E}', '\u{200F}', '\u{061C}', '\u{200B}', '\u{FEFF}', '\u{2060}'] {
+            let text = format!("Blue{hidden}bow");
+            assert_eq!(Name::parse(&text), Err(TextError::ControlCharacter), "{text:?}");
+            assert_eq!(Note::parse(&text), Err(TextError::ControlCharacter), "{text:?}");
+        }
+        for joined in ["\u{645}\u{6CC}\u{200C}\u{62E}\u{648}\u{627}\u{647}\u{645}", "👩\u{200D}🚀"]
+        {
+            assert_eq!(Name::parse(joined).map(|n| n.0), Ok(joined.to_owned()));
+        }
     }
 
     #[test]

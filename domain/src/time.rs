@@ -13,13 +13,13 @@ pub trait Clock: Send + Sync {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum TimeError {
     /// Not RFC 3339 with an offset.
-    #[error("must be an RFC 3339 time with an offset, such as 2027-03-14T18:30:00+01:00")]
+    #[error("must be an RFC 3339 time with an offset, such as 2026-01-24T18:30:00+01:00")]
     NotAnInstant,
     /// A time without a zone: nobody can know when that was.
     #[error("has no offset: write Z or one such as +01:00 after the time")]
     NoOffset,
     /// Not a calendar date.
-    #[error("must be a date, such as 2027-03-14")]
+    #[error("must be a date, such as 2026-01-24")]
     NotADate,
     /// Outside of what a club can have on record.
     #[error("must lie between 1970 and 2200")]
@@ -133,15 +133,48 @@ impl Zone {
 /// # Ok::<(), TimeError>(())
 /// ```
 pub fn parse_instant(text: &str) -> Result<Timestamp, TimeError> {
-    // An RFC 9557 suffix in brackets would name a zone that could contradict the offset.
-    if text.contains('[') {
-        return Err(TimeError::NotAnInstant);
+    match after_time(text) {
+        Some("") => Err(TimeError::NoOffset),
+        Some(offset) if is_offset(offset) => match text.parse::<Timestamp>() {
+            Ok(at) => in_range(to_microseconds(at)),
+            Err(_) => Err(TimeError::NotAnInstant),
+        },
+        None if fits(text, "dddd-dd-dd") || fits(text, "dddd-dd-ddTdd:dd") => {
+            Err(TimeError::NoOffset)
+        }
+        _ => Err(TimeError::NotAnInstant),
     }
-    match text.parse::<Timestamp>() {
-        Ok(at) => in_range(to_microseconds(at)),
-        Err(_) if text.parse::<civil::DateTime>().is_ok() => Err(TimeError::NoOffset),
-        Err(_) => Err(TimeError::NotAnInstant),
+}
+
+/// What stands after the date and time of an RFC 3339 text (section 5.6), if it begins with them.
+/// The library behind us reads much more: compact forms, spaces, years of six digits, zone names.
+fn after_time(text: &str) -> Option<&str> {
+    let (time, rest) = text.split_at_checked("2027-03-14T18:30:00".len())?;
+    if !fits(time, "dddd-dd-ddTdd:dd:dd") {
+        return None;
     }
+    let Some(fraction) = rest.strip_prefix('.') else { return Some(rest) };
+    let offset = fraction.trim_start_matches(|c: char| c.is_ascii_digit());
+    (offset.len() < fraction.len()).then_some(offset)
+}
+
+/// Whether a text is an offset as RFC 3339 writes it: hours up to 23, minutes up to 59.
+fn is_offset(text: &str) -> bool {
+    let numeric = fits(text, "+dd:dd") || fits(text, "-dd:dd");
+    matches!(text, "Z" | "z")
+        || (numeric
+            && text.get(1..3).is_some_and(|hours| hours <= "23")
+            && text.get(4..6).is_some_and(|minutes| minutes <= "59"))
+}
+
+/// Whether a text has a shape, in which `d` stands for a digit and `T` also for `t`.
+fn fits(text: &str, shape: &str) -> bool {
+    text.len() == shape.len()
+        && text.bytes().zip(shape.bytes()).all(|(found, asked)| match asked {
+            b'd' => found.is_ascii_digit(),
+            b'T' => found.eq_ignore_ascii_case(&b'T'),
+            _ => found == asked,
+        })
 }
 
 /// Reads a date of the form 2027-03-14, between 1970 and 2200.
@@ -149,7 +182,7 @@ pub fn parse_instant(text: &str) -> Result<Timestamp, TimeError> {
 /// # Errors
 /// [`TimeError::NotADate`], [`TimeError::OutOfRange`].
 pub fn parse_date(text: &str) -> Result<civil::Date, TimeError> {
-    let looks_right = text.len() == 10 && text.bytes().all(|b| b.is_ascii_digit() || b == b'-');
+    let looks_right = fits(text, "dddd-dd-dd");
     match text.parse::<civil::Date>() {
         Ok(date) if looks_right && (1970..2200).contains(&date.year()) => Ok(date),
         Ok(_) if looks_right => Err(TimeError::OutOfRange),
@@ -163,7 +196,7 @@ pub fn parse_date(text: &str) -> Result<civil::Date, TimeError> {
 /// [`TimeError::NotATimeOfDay`].
 pub fn parse_time_of_day(text: &str) -> Result<civil::Time, TimeError> {
     match text.parse::<civil::Time>() {
-        Ok(time) if text.len() == 5 => Ok(time),
+        Ok(time) if fits(text, "dd:dd") => Ok(time),
         _ => Err(TimeError::NotATimeOfDay),
     }
 }
@@ -174,7 +207,11 @@ pub fn to_microseconds(at: Timestamp) -> Timestamp {
     Timestamp::from_microsecond(at.as_microsecond()).unwrap_or(at)
 }
 
-fn in_range(at: Timestamp) -> Result<Timestamp, TimeError> {
+/// Passes an instant between 1970 and 2200.
+///
+/// # Errors
+/// [`TimeError::OutOfRange`].
+pub fn in_range(at: Timestamp) -> Result<Timestamp, TimeError> {
     const YEAR_2200_S: i64 = 7_258_118_400;
     if (0..YEAR_2200_S).contains(&at.as_second()) { Ok(at) } else { Err(TimeError::OutOfRange) }
 }
@@ -204,6 +241,45 @@ mod tests {
         check("9999-01-01T00:00:00Z", Err(TimeError::OutOfRange));
         check("2027-03-14T18:30:00+01:00[Europe/Paris]", Err(TimeError::NotAnInstant));
         check("yesterday", Err(TimeError::NotAnInstant));
+    }
+
+    #[test]
+    fn an_instant_has_the_shape_of_rfc_3339_and_no_other() {
+        // The examples of RFC 3339, section 5.8, that lie between 1970 and 2200.
+        check("1985-04-12T23:20:50.52Z", Ok("1985-04-12T23:20:50.52Z"));
+        check("1996-12-19T16:39:57-08:00", Ok("1996-12-20T00:39:57Z"));
+        check("1985-04-12t23:20:50z", Ok("1985-04-12T23:20:50Z"));
+        check("2026-01-15T18:30:00+23:59", Ok("2026-01-14T18:31:00Z"));
+        for other in [
+            "20260115T183000Z",
+            "2026-01-15 18:30:00Z",
+            "2026-01-15T18Z",
+            "2026-01-15T18:30Z",
+            "2026-01-15T18:30:00+01",
+            "2026-01-15T18:30:00+0100",
+            "2026-01-15T18:30:00+01:00:00",
+            "2026-01-15T18:30:00,5Z",
+            "2026-01-15T18:30:00.Z",
+            "+002026-01-15T18:30:00Z",
+            "2026-01-15T18:30:00+24:00",
+            "2026-01-15T18:30:00+25:59",
+            "2026-01-15T18:30:00+01:60",
+            "2026-01-15T18:30:00Z ",
+            " 2026-01-15T18:30:00Z",
+            "2026-01-15T18:30:00\u{2212}01:00",
+            "2026-01-15T18:30:0\u{0660}Z",
+        ] {
+            check(other, Err(TimeError::NotAnInstant));
+        }
+        check("2026-01-15T18:30:00.5", Err(TimeError::NoOffset));
+    }
+
+    #[test]
+    fn a_time_of_day_is_two_digits_and_two_digits() {
+        assert_eq!(parse_time_of_day("07:30"), Ok(time(7, 30, 0, 0)));
+        for bad in ["T0730", "7:30", "07:30:00", "24:00", "07.30", "07:60", "0730 "] {
+            assert_eq!(parse_time_of_day(bad), Err(TimeError::NotATimeOfDay), "{bad}");
+        }
     }
 
     #[test]

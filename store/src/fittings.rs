@@ -272,6 +272,41 @@ pub fn under_bow(
     Ok(parts)
 }
 
+/// Whether anything was fitted under a bow or taken off within a span, from its beginning until
+/// just before its end. What rides on a part that was ever on the bow counts too.
+pub fn changed_under_bow(
+    read: &mut Read<'_>,
+    club: ClubId,
+    bow: BowId,
+    from: Timestamp,
+    to: Timestamp,
+) -> Result<bool, StoreError> {
+    let hosts = diesel::alias!(table as hosts);
+    let (from, to) = (Utc(from), Utc(to));
+    let fitted = table::from_at.ge(from).and(table::from_at.lt(to));
+    let taken_off = table::to_at.ge(from).and(table::to_at.lt(to)).assume_not_null();
+    let changed = table::club_id.eq(Key(club.0)).and(fitted.or(taken_off));
+    let direct: Vec<Key> = table::table
+        .filter(changed.and(table::bow_id.eq(Key(bow.0)).assume_not_null()))
+        .select(table::id)
+        .order(table::id)
+        .load(read.conn())?;
+    if !direct.is_empty() {
+        return Ok(true);
+    }
+    let riding: Vec<Key> =
+        table::table
+            .inner_join(hosts.on(hosts.field(table::club_id).eq(table::club_id).and(
+                hosts.field(table::part_id).nullable().eq(table::host_part_id).assume_not_null(),
+            )))
+            .filter(changed)
+            .filter(hosts.field(table::bow_id).eq(Key(bow.0)).assume_not_null())
+            .select(table::id)
+            .order(table::id)
+            .load(read.conn())?;
+    Ok(!riding.is_empty())
+}
+
 /// Every fitting of a club that covers a moment, by part.
 pub(crate) fn covering(
     read: &mut Read<'_>,

@@ -164,7 +164,8 @@ where
     E: From<StoreError> + From<FittingError> + From<PartError>,
 {
     let at = retirement.at;
-    let part = part.retire(retirement)?;
+    let stays = fittings::of_part(tx, club, part.id)?;
+    let part = part.retire(retirement, &stays)?;
     fittings::take_off_part::<E>(tx, club, part.id, at)?;
     let retirement = part.retirement.as_ref();
     let kept = diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))

@@ -159,6 +159,70 @@ fn what_is_odd_is_kept_and_flagged() {
 }
 
 #[test]
+fn what_is_odd_in_a_batch_is_flagged_entry_by_entry() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let owner = club.owner();
+        let kit = Kit::of(&club, owner, None);
+        let bare = Kit::bow(owner, None);
+        let of = |bow: &str, at: &str, shots: u32| json!({"bow_id": bow, "at": at, "shots": shots});
+        let mut skewed = of(&kit.bow, "2027-03-01T10:30:00Z", 5);
+        skewed["sent_at"] = json!("2027-03-01T11:00:00Z");
+        let entries = [
+            of(&kit.bow, "2027-03-01T08:30:00Z", 30),
+            of(&bare, "2027-03-01T08:30:00Z", 501),
+            of(&kit.bow, "2027-02-28", 9),
+            of(&kit.bow, "2027-03-01", 0),
+            skewed,
+        ];
+        let answer = owner.post("/shot-logs/batch", &batch("each", &entries)).expect(200);
+        let flags: Vec<&Value> =
+            answer["results"].as_array().unwrap().iter().map(|one| &one["flags"]).collect();
+        assert_eq!(
+            flags,
+            [
+                &json!([]),
+                &json!(["no_string_fitted", "unusually_many_shots"]),
+                &json!(["fitting_changed_that_day"]),
+                &json!([]),
+                &json!(["clock_skew"]),
+            ]
+        );
+    });
+}
+
+#[test]
+fn what_was_off_and_on_again_within_a_day_changed_on_that_day() {
+    on_both(|database| {
+        let club = Club::start_at(database, "2027-03-03T18:00:00Z".parse().unwrap(), None);
+        let owner = club.owner();
+        let kit = Kit::of(&club, owner, None);
+        let flags = |day: &str| {
+            let log = json!({"bow_id": kit.bow, "at": day, "shots": 3});
+            owner.post("/shot-logs", &log).expect(201)["flags"].clone()
+        };
+        assert_eq!(flags("2027-03-03"), json!([]));
+        // The string never leaves; a point rides on it for an hour, and is gone by the evening.
+        let point = Kit::part(owner, "nocking_point");
+        let fitting = json!({"part_id": point, "host_part_id": kit.string,
+            "at": "2027-03-03T10:00:00Z"});
+        let fitted = owner.post("/fittings", &fitting).expect(201);
+        let removal = format!("/fittings/{}/removal", fitted["id"].as_str().unwrap());
+        owner.post(&removal, &json!({"at": "2027-03-03T11:00:00Z"})).expect(200);
+        assert_eq!(flags("2027-03-03"), json!(["fitting_changed_that_day"]));
+
+        // The same with the string itself, a day later.
+        club.clock.set("2027-03-04T18:00:00Z".parse().unwrap());
+        assert_eq!(flags("2027-03-04"), json!([]));
+        let removal = format!("/fittings/{}/removal", kit.string_fitting);
+        owner.post(&removal, &json!({"at": "2027-03-04T10:00:00Z"})).expect(200);
+        let again = json!({"part_id": kit.string, "bow_id": kit.bow, "at": "2027-03-04T11:00:00Z"});
+        owner.post("/fittings", &again).expect(201);
+        assert_eq!(flags("2027-03-04"), json!(["fitting_changed_that_day"]));
+    });
+}
+
+#[test]
 fn a_date_stands_for_noon_at_the_club_and_today_for_no_later_than_now() {
     on_both(|database| {
         // Lisbon is an hour ahead of UTC in June.

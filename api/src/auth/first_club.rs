@@ -136,9 +136,7 @@ pub(crate) async fn set_up(
     }
     let now = api.now();
     let (club, owner) = body.parse(now)?;
-    let hash = api.passwords.hash(body.owner.0.password).await;
-    let hash =
-        hash.ok_or_else(|| ApiError::Internal("a password could not be hashed".to_owned()))?;
+    let hash = api.passwords.hash(body.owner.0.password).await?;
     let answer = SetUpBody { club_id: club.id.0, member_id: owner.id.0 };
     api.store
         .write(move |tx| {

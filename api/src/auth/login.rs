@@ -52,7 +52,7 @@ pub(crate) async fn sign_in(
         None => None,
     };
     let hash = login.as_ref().map(|login| login.password_hash.clone());
-    let matches = api.passwords.matches(password, hash).await;
+    let matches = api.passwords.matches(password, hash).await?;
     let Some(login) = login.filter(|_| matches) else { return Err(REFUSED) };
     let (club, member) = (login.club, login.member);
     let role =

@@ -28,13 +28,13 @@ impl SignedIn {
         }
     }
 
-    /// Passes who may log for a bow: coaches, owners, and the bow's own people.
-    pub(crate) fn may_log_for(self, bow: &Bow) -> Result<(), ApiError> {
+    /// Passes who may log for a bow and work on it: coaches, owners, and the bow's own people.
+    pub(crate) fn may_tend(self, bow: &Bow) -> Result<(), ApiError> {
         let own = [bow.archer, bow.keeper, bow.owner].contains(&Some(self.member));
         if own || self.role != Role::Archer {
             Ok(())
         } else {
-            Err(ApiError::Forbidden("an archer logs for a bow they shoot, keep or own"))
+            Err(ApiError::Forbidden("an archer tends a bow they shoot, keep or own"))
         }
     }
 }

@@ -8,7 +8,7 @@ use super::BowBody;
 use crate::{
     auth::SignedIn,
     error::ApiError,
-    paging::{ListBody, ListQuery, Query},
+    paging::{ListBody, ListQuery, NoQuery, Query},
     server::Api,
 };
 
@@ -42,6 +42,7 @@ pub(crate) async fn list_bows(
 pub(crate) async fn get_bow(
     api: web::Data<Api>,
     who: SignedIn,
+    _none: Query<NoQuery>,
     id: web::Path<Uuid>,
 ) -> Result<web::Json<BowBody>, ApiError> {
     who.looks_after_others()?;

@@ -6,18 +6,24 @@ use store::{StoreError, due::Judged};
 use utoipa::ToSchema;
 
 use crate::{
-    auth::SignedIn, bows::BowBody, error::ApiError, paging::ListBody, parts::StateBody, server::Api,
+    auth::SignedIn,
+    bows::BowBody,
+    error::ApiError,
+    paging::{ListBody, NoQuery, Query},
+    parts::StateBody,
+    server::Api,
 };
 
 /// A part that wants work, and its bow.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct DueBody {
-    /// The bow it hangs under; null if it is in the case.
-    bow: Option<BowBody>,
+    /// The bow it hangs under, directly or on a string.
+    bow: BowBody,
     part: StateBody,
 }
 
-/// Every part that is overdue, due, or soon due, the most urgent first.
+/// Every part under a bow that is overdue, due, or soon due, the most urgent first. What is in the
+/// case wants no work until it is fitted.
 #[utoipa::path(
     operation_id = "list_due",
     tag = "due",
@@ -27,6 +33,7 @@ pub(crate) struct DueBody {
 pub(crate) async fn list_due(
     api: web::Data<Api>,
     who: SignedIn,
+    _none: Query<NoQuery>,
 ) -> Result<web::Json<ListBody<DueBody>>, ApiError> {
     who.looks_after_others()?;
     let now = api.now();
@@ -39,9 +46,9 @@ pub(crate) async fn list_due(
         })
         .await?;
     let due = judged.into_iter().filter(|one| one.assessment.condition.wants_work());
-    let body = |one: Judged| DueBody {
-        bow: one.bow.clone().map(BowBody::from),
-        part: StateBody::of(one, &club, now),
+    let body = |one: Judged| {
+        let bow = BowBody::from(one.bow.clone()?);
+        Some(DueBody { bow, part: StateBody::of(one, &club, now) })
     };
-    Ok(web::Json(ListBody::whole(due.map(body).collect())))
+    Ok(web::Json(ListBody::whole(due.filter_map(body).collect())))
 }

@@ -23,7 +23,7 @@ pub(crate) struct FitPart {
     bow_id: Option<Uuid>,
     /// The string or cable it goes on; or give `bow_id`.
     host_part_id: Option<Uuid>,
-    #[schema(example = "2027-01-10T09:00:00Z", format = DateTime)]
+    #[schema(example = "2026-01-10T09:00:00Z", format = DateTime)]
     at: String,
 }
 

@@ -13,7 +13,7 @@ use crate::{auth::SignedIn, body::Body, error::ApiError, fields::Fields, server:
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct TakeOffPart {
-    #[schema(example = "2027-03-14T18:30:00Z", format = DateTime)]
+    #[schema(example = "2026-01-24T18:30:00Z", format = DateTime)]
     at: String,
 }
 

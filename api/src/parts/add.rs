@@ -32,13 +32,13 @@ pub(crate) struct AddPart {
     material: Option<String>,
     #[schema(example = 20, minimum = 2, maximum = 100)]
     strands: Option<i64>,
-    #[schema(example = "2027-01-09", format = Date)]
+    #[schema(example = "2026-01-09", format = Date)]
     made_on: Option<String>,
     /// Shots it had before its shots were logged here; goes with `starting_at`.
     #[schema(example = 1200, minimum = 0, maximum = 1_000_000)]
     starting_shots: Option<i64>,
     /// From when on the ledger counts for it; goes with `starting_shots`.
-    #[schema(example = "2027-01-10T00:00:00Z", format = DateTime)]
+    #[schema(example = "2026-01-10T00:00:00Z", format = DateTime)]
     starting_at: Option<String>,
     /// In the club's currency.
     #[schema(example = 18.5, minimum = 0, maximum = 1_000_000)]

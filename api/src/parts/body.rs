@@ -2,6 +2,7 @@
 
 use domain::{
     clubs::Club,
+    ids::PartId,
     parts::{Cost, Part, PartKind},
     rules::Verdict,
 };
@@ -113,6 +114,11 @@ impl From<Verdict> for VerdictBody {
 }
 
 impl StateBody {
+    /// Which part it is.
+    pub(crate) const fn id(&self) -> PartId {
+        PartId(self.id)
+    }
+
     /// Whether it is a string.
     pub(crate) fn is_string(&self) -> bool {
         self.kind == PartKind::Bowstring.as_str()

@@ -13,7 +13,7 @@ use super::PartBody;
 use crate::{
     auth::SignedIn,
     error::ApiError,
-    paging::{ListBody, ListQuery, Query},
+    paging::{ListBody, ListQuery, NoQuery, Query},
     server::Api,
 };
 
@@ -41,6 +41,7 @@ pub(crate) fn one(
 pub(crate) async fn get_part(
     api: web::Data<Api>,
     who: SignedIn,
+    _none: Query<NoQuery>,
     id: web::Path<Uuid>,
 ) -> Result<web::Json<PartBody>, ApiError> {
     who.looks_after_others()?;

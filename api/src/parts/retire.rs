@@ -22,7 +22,7 @@ use crate::{
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub(crate) struct RetirePart {
-    #[schema(example = "2027-03-14T18:30:00Z", format = DateTime)]
+    #[schema(example = "2026-01-24T18:30:00Z", format = DateTime)]
     at: String,
     #[schema(schema_with = ends)]
     end: String,

@@ -10,13 +10,20 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::{Read, StoreError, Tx, ledger::Appended};
+use store::{
+    Read, StoreError, Tx,
+    ledger::{Appended, Entry},
+};
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
 };
 
-use super::{LogShots, ShotLogBody, body::states, log::id_taken};
+use super::{
+    LogShots, ShotLogBody,
+    body::{flags, states},
+    log::id_taken,
+};
 use crate::{
     auth::SignedIn,
     body::Body,
@@ -93,6 +100,9 @@ struct ResultBody {
     #[schema(example = "new")]
     outcome: &'static str,
     shot_log: Option<ShotLogBody>,
+    /// What is odd about it, if anything; it was kept all the same.
+    #[schema(example = json!(["no_string_fitted"]))]
+    flags: Vec<&'static str>,
     /// Why it was refused; the pointers are into the batch.
     errors: Vec<FieldError>,
 }
@@ -124,15 +134,15 @@ pub(crate) async fn log_batch(
         for (index, Object(entry)) in batch.entries.iter().enumerate() {
             parsed.push(parse(tx, who, &club, (index, entry), now)?);
         }
-        let (results, touched) = append(tx, &club, parsed)?;
+        let body = append(tx, &club, parsed, now)?;
         if mode == BatchMode::Atomic {
             let errors: Vec<FieldError> =
-                results.iter().flat_map(|result| result.errors.iter().cloned()).collect();
+                body.results.iter().flat_map(|result| result.errors.iter().cloned()).collect();
             if !errors.is_empty() {
                 return Err(ApiError::Invalid(errors));
             }
         }
-        Ok(BatchBody { results, parts: states(tx, &club, &touched, now)? })
+        Ok(body)
     });
     Ok(web::Json(answer.await?))
 }
@@ -150,7 +160,7 @@ fn parse(
     let mut fields = Fields::below(format!("/entries/{index}"));
     let log = entry.parse(&mut fields, club, who.member, now);
     match store::bows::get(read, club.id, BowId(entry.bow_id)) {
-        Ok(bow) if who.may_log_for(&bow).is_ok() => {}
+        Ok(bow) if who.may_tend(&bow).is_ok() => {}
         Ok(_) => fields.refuse("/bow_id", "forbidden", "must be a bow you shoot, keep or own"),
         Err(StoreError::NotFound { .. }) => {
             fields.refuse("/bow_id", "unknown_bow", "must be a bow of your club");
@@ -164,33 +174,55 @@ fn parse(
     }
 }
 
-/// Appends what could be parsed, and says what became of each entry and which parts were counted.
+/// Appends what could be parsed, and says what became of each entry and of the parts it counts for.
 fn append(
     tx: &mut Tx<'_>,
     club: &Club,
     parsed: Vec<Parsed>,
-) -> Result<(Vec<ResultBody>, Vec<PartId>), StoreError> {
+    now: Timestamp,
+) -> Result<BatchBody, StoreError> {
     let logs: Vec<ShotLog> = parsed.iter().flatten().cloned().collect();
     let entries = store::ledger::append_all(tx, club.id, &logs)?;
     let touched: BTreeSet<PartId> =
         entries.iter().flat_map(|entry| entry.parts.iter().copied()).collect();
-    let mut appended = entries.into_iter().map(|entry| entry.appended);
-    let results = parsed.into_iter().enumerate().map(|(index, parsed)| {
-        let kept = |outcome, log: ShotLog| ResultBody {
-            index,
-            outcome,
-            shot_log: Some(log.into()),
-            errors: Vec::new(),
-        };
-        let refused = |errors| ResultBody { index, outcome: "refused", shot_log: None, errors };
-        match parsed.map(|log| (log, appended.next())) {
-            Ok((_, Some(Appended::Again(before)))) => kept("again", before),
-            Ok((_, Some(Appended::IdTaken(_)))) => {
-                refused(vec![id_taken(&format!("/entries/{index}/id"))])
+    let parts = states(tx, club, &touched.into_iter().collect::<Vec<_>>(), now)?;
+    let strings: BTreeSet<PartId> =
+        parts.iter().filter(|part| part.is_string()).map(StateBody::id).collect();
+    let mut entries = entries.into_iter();
+    let mut results = Vec::with_capacity(parsed.len());
+    for (index, parsed) in parsed.into_iter().enumerate() {
+        let appended = parsed.map(|log| entries.next().map(|entry| (log, entry)));
+        results.push(match appended {
+            Ok(Some((log, entry))) => ResultBody::of(tx, club, (index, log, entry), &strings)?,
+            // The store answers an entry to every log, so this is not reached.
+            Ok(None) => return Err(StoreError::NotFound { what: "shot log" }),
+            Err(errors) => ResultBody::refused(index, errors),
+        });
+    }
+    Ok(BatchBody { results, parts })
+}
+
+impl ResultBody {
+    fn refused(index: usize, errors: Vec<FieldError>) -> Self {
+        Self { index, outcome: "refused", shot_log: None, flags: Vec::new(), errors }
+    }
+
+    /// What became of a log that was to be appended; `strings` are all strings of the batch.
+    fn of(
+        read: &mut Read<'_>,
+        club: &Club,
+        (index, log, entry): (usize, ShotLog, Entry),
+        strings: &BTreeSet<PartId>,
+    ) -> Result<Self, StoreError> {
+        let (outcome, log) = match entry.appended {
+            Appended::New => ("new", log),
+            Appended::Again(before) => ("again", before),
+            Appended::IdTaken(_) => {
+                return Ok(Self::refused(index, vec![id_taken(&format!("/entries/{index}/id"))]));
             }
-            Ok((log, _)) => kept("new", log),
-            Err(errors) => refused(errors),
-        }
-    });
-    Ok((results.collect(), touched.into_iter().collect()))
+        };
+        let strung = entry.parts.iter().any(|part| strings.contains(part));
+        let flags = flags(read, club, &log, strung)?;
+        Ok(Self { index, outcome, shot_log: Some(log.into()), flags, errors: Vec::new() })
+    }
 }

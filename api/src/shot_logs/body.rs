@@ -25,7 +25,7 @@ pub(crate) struct LogShots {
     id: Option<Uuid>,
     pub(super) bow_id: Uuid,
     /// A time with an offset, or a date, which stands for noon at the club.
-    #[schema(example = "2027-03-14T18:30:00+01:00")]
+    #[schema(example = "2026-01-24T18:30:00+01:00")]
     at: String,
     #[schema(example = 72, minimum = 1, maximum = 2000)]
     shots: i64,
@@ -33,7 +33,7 @@ pub(crate) struct LogShots {
     #[schema(schema_with = kinds)]
     kind: Option<String>,
     /// The sender's own clock when it sends: a clock that is wrong is noticed and put right.
-    #[schema(example = "2027-03-14T19:02:00+01:00", format = DateTime)]
+    #[schema(example = "2026-01-24T19:02:00+01:00", format = DateTime)]
     sent_at: Option<String>,
     #[schema(max_length = 2000)]
     note: Option<String>,
@@ -52,6 +52,10 @@ impl LogShots {
         member: MemberId,
         now: Timestamp,
     ) -> Option<ShotLog> {
+        if self.id.is_some_and(|id| id.is_nil()) {
+            // It is what an unset variable looks like, and would stand for every such log.
+            fields.refuse("/id", "nil_id", "must not be the nil UUID");
+        }
         let shots = fields.take("/shots", Shots::new(self.shots));
         let kind = match &self.kind {
             Some(word) => fields.word("/kind", word, LogKind::parse, LogKind::ALL),
@@ -136,7 +140,8 @@ impl LoggedBody {
         now: Timestamp,
     ) -> Result<Self, StoreError> {
         let parts = states(read, club, &entry.parts, now)?;
-        Ok(Self { flags: flags(read, club, &log, &parts)?, shot_log: log.into(), parts })
+        let strung = parts.iter().any(StateBody::is_string);
+        Ok(Self { flags: flags(read, club, &log, strung)?, shot_log: log.into(), parts })
     }
 }
 
@@ -151,14 +156,15 @@ pub(super) fn states(
     Ok(judged.into_iter().map(|one| StateBody::of(one, club, now)).collect())
 }
 
-fn flags(
+/// What is odd about a log that was kept; `strung` says whether a string was under its bow.
+pub(super) fn flags(
     read: &mut Read<'_>,
     club: &Club,
     log: &ShotLog,
-    parts: &[StateBody],
+    strung: bool,
 ) -> Result<Vec<&'static str>, StoreError> {
     let mut flags = Vec::new();
-    if !parts.iter().any(StateBody::is_string) {
+    if !strung {
         flags.push("no_string_fitted");
     }
     if log.time.date_only && changed_that_day(read, club, log)? {
@@ -173,7 +179,7 @@ fn flags(
     Ok(flags)
 }
 
-/// Whether the bow had other parts at the end of a log's day than at its beginning.
+/// Whether anything under the bow was fitted or taken off on a log's day.
 fn changed_that_day(read: &mut Read<'_>, club: &Club, log: &ShotLog) -> Result<bool, StoreError> {
     let day = club.zone.date_of(log.time.at);
     let edge = |date: Option<jiff::civil::Date>| {
@@ -182,7 +188,5 @@ fn changed_that_day(read: &mut Read<'_>, club: &Club, log: &ShotLog) -> Result<b
     let (Some(begin), Some(end)) = (edge(Some(day)), edge(day.tomorrow().ok())) else {
         return Ok(false);
     };
-    let before = store::fittings::under_bow(read, club.id, log.bow_id, begin)?;
-    let after = store::fittings::under_bow(read, club.id, log.bow_id, end)?;
-    Ok(before != after)
+    store::fittings::changed_under_bow(read, club.id, log.bow_id, begin, end)
 }

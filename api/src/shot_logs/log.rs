@@ -41,7 +41,7 @@ pub(crate) async fn log_shots(
             let mut fields = Fields::default();
             let log = body.parse(&mut fields, &club, who.member, now);
             let log = fields.finish(log)?;
-            who.may_log_for(&store::bows::get(tx, who.club, log.bow_id)?)?;
+            who.may_tend(&store::bows::get(tx, who.club, log.bow_id)?)?;
             let entry = store::ledger::append(tx, who.club, &log)?;
             let (new, log) = match &entry.appended {
                 Appended::New => (true, log),

@@ -9,7 +9,7 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::fresh_id;
+use store::{Read, fresh_id};
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
@@ -33,7 +33,7 @@ pub(crate) struct RecordUpkeep {
     part_id: Uuid,
     #[schema(schema_with = tasks)]
     task: String,
-    #[schema(example = "2027-03-14T20:00:00Z", format = DateTime)]
+    #[schema(example = "2026-01-24T20:00:00Z", format = DateTime)]
     at: String,
     #[schema(max_length = 2000)]
     note: Option<String>,
@@ -85,7 +85,24 @@ impl RecordUpkeep {
     }
 }
 
-/// Record work on a part.
+/// Passes who may work on a part: coaches, owners, and the people of the bow it hangs under.
+fn may_work_on(
+    read: &mut Read<'_>,
+    who: SignedIn,
+    part: PartId,
+    now: Timestamp,
+) -> Result<(), ApiError> {
+    if who.looks_after_others().is_ok() {
+        return Ok(());
+    }
+    let judged = store::due::of_parts(read, who.club, &[part], now)?.pop();
+    match judged.and_then(|one| one.bow) {
+        Some(bow) => who.may_tend(&bow),
+        None => Err(ApiError::Forbidden("an archer works on what hangs under a bow of theirs")),
+    }
+}
+
+/// Record work on a part. An archer does so for what hangs under a bow they shoot, keep or own.
 #[utoipa::path(
     operation_id = "record_upkeep",
     tag = "upkeep",
@@ -98,11 +115,11 @@ pub(crate) async fn record_upkeep(
     who: SignedIn,
     body: Body<RecordUpkeep>,
 ) -> Result<HttpResponse, ApiError> {
-    who.looks_after_others()?;
     let now = api.now();
     let work = body.0.parse(who, now)?;
     let answer = api.store.write(move |tx| {
         let part = store::parts::get_to_change(tx, who.club, work.part_id)?;
+        may_work_on(tx, who, part.id, now)?;
         part.in_use()?;
         let successor = if work.task == UpkeepTask::ReServed {
             if !matches!(part.kind, PartKind::CenterServing | PartKind::EndServing) {

@@ -73,7 +73,7 @@ impl LogTime {
             .map(|sent_at| sent_at.duration_since(received))
             .filter(|skew| skew.abs() > SKEW_WORTH_NOTING);
         let at = skew.map_or(Ok(stated), |skew| stated.checked_sub(skew));
-        let Ok(at) = at else { return Err(TimeError::OutOfRange.into()) };
+        let at = at.map_err(|_overflow| TimeError::OutOfRange).and_then(time::in_range)?;
         if at.duration_since(received) > MAX_AHEAD {
             return Err(LogTimeError::InFuture { now: received });
         }
@@ -123,6 +123,18 @@ mod tests {
         check("2027-03-13T18:00:00Z", a_day_slow, Ok(("2027-03-14T18:00:00Z", Some(-86_400))));
         let on_the_way = Some("2027-03-14T18:59:00Z");
         check("2027-03-14T18:30:00Z", on_the_way, Ok(("2027-03-14T18:30:00Z", None)));
+    }
+
+    #[test]
+    fn a_time_that_was_put_right_is_still_one_that_a_club_can_have_on_record() {
+        // Sixty years fast: what the phone calls 1970 would be 1910.
+        let years_fast = Some("2087-03-14T19:00:00Z");
+        check("1970-06-01T00:00:00Z", years_fast, Err("between 1970 and 2200"));
+        check(
+            "2087-03-14T18:00:00Z",
+            years_fast,
+            Ok(("2027-03-14T18:00:00Z", Some(1_893_456_000))),
+        );
     }
 
     #[test]

@@ -26,8 +26,8 @@ words! {
 /// Why a number of shots was refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum ShotsError {
-    /// None, or fewer than none. What was logged wrongly is corrected, not logged again below zero.
-    #[error("must be at least 1; to take shots back, correct the log that holds them")]
+    /// None, or fewer than none.
+    #[error("must be at least 1")]
     TooFew,
     /// More than anybody shoots in one go.
     #[error("must be at most 2000 in one log; write several logs for several days")]

@@ -100,6 +100,13 @@ impl Theirs {
                 "fittings::under_bow",
                 Box::new(move |r, c| list(fittings::under_bow(r, c, bow, at(1)))),
             ),
+            (
+                "fittings::changed_under_bow",
+                Box::new(move |r, c| {
+                    let changed = fittings::changed_under_bow(r, c, bow, at(0), at(1))?;
+                    Ok(format!("{:?}", changed.then_some("changed").as_slice()))
+                }),
+            ),
             ("fittings::of_part", Box::new(move |r, c| list(fittings::of_part(r, c, part)))),
             ("ledger::list", Box::new(move |r, c| list(ledger::list(r, c, None, EVERYTHING)))),
             (

@@ -195,7 +195,7 @@ async fn parts_are_read_back_also_when_they_are_retired_later() {
         let list = async || scene.read(|read, club| parts::list(read, club, EVERYTHING)).await;
         assert_eq!(list().await, written);
         let retirement = Retirement { at: times()[5], end: End::Lost, reason: name(WORDS) };
-        let retired = written[0].clone().retire(retirement.clone()).unwrap();
+        let retired = written[0].clone().retire(retirement.clone(), &[]).unwrap();
         let part = written[0].clone();
         let kept = scene.write(move |tx, club| parts::retire(tx, club, part, retirement)).await;
         assert_eq!(kept.unwrap(), retired);

@@ -97,8 +97,27 @@ fn nothing_is_taken_off_or_retired_before_it_was_fitted() {
             owner.post(&removal, &json!({"at": at})).refuses(422, "/at", "before_fitted");
             let body = json!({"at": at, "end": "lost", "reason": "gone"});
             let path = format!("/parts/{}/retirement", kit.string);
-            owner.post(&path, &body).refuses(422, "/at", "before_fitted");
+            owner.post(&path, &body).refuses(422, "/at", "before_last_fitting");
         }
+    });
+}
+
+#[test]
+fn nothing_is_retired_before_the_end_of_its_last_fitting() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let owner = club.owner();
+        let kit = Kit::of(&club, owner, None);
+        let removal = format!("/fittings/{}/removal", kit.string_fitting);
+        owner.post(&removal, &json!({"at": AT})).expect(200);
+        let path = format!("/parts/{}/retirement", kit.string);
+        let end = |at: &str| json!({"at": at, "end": "lost", "reason": "gone"});
+        let before = on_record(database);
+        for at in ["2027-03-01T08:29:59.999999Z", "2027-02-01T00:00:00Z"] {
+            owner.post(&path, &end(at)).refuses(422, "/at", "before_last_fitting");
+        }
+        assert_eq!(on_record(database), before);
+        assert_eq!(owner.post(&path, &end(AT)).expect(200)["retirement"]["at"], AT);
     });
 }
 

@@ -169,6 +169,7 @@ fn words_and_measures_outside_their_lists_and_ranges_are_refused() {
             fault("/parts", "/unit_cost", json!(1e12), "out_of_range"),
             fault("/shot-logs", "/kind", json!("fun"), "unknown_word"),
             fault("/shot-logs", "/id", json!("17"), "wrong_type"),
+            fault("/shot-logs", "/id", json!(uuid::Uuid::nil()), "nil_id"),
             fault("/shot-logs", "/bow_id", json!(null), "wrong_type"),
             fault("/shot-logs", "/sent_at", json!("noon"), "not_a_time"),
             fault("/shot-logs/batch", "/mode", json!("some"), "unknown_word"),

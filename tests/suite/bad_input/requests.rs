@@ -215,3 +215,47 @@ fn a_request_keeps_an_id_that_is_plain_and_gets_another_otherwise() {
         }
     });
 }
+
+#[test]
+fn a_refusal_names_no_type_of_the_program_and_hands_back_little() {
+    refused_on_both(|club, kit| {
+        let owner = club.owner();
+        let endless = "x".repeat(400_000);
+        for shots in [json!("12"), json!(1.5), json!(null), json!([1]), json!(endless)] {
+            let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": shots});
+            let refused = owner.post("/shot-logs", &log);
+            refused.refuses(422, "/shots", "wrong_type");
+            assert!(refused.body.len() < 2_000, "{} bytes", refused.body.len());
+            let told = refused.json()["errors"][0]["detail"].as_str().unwrap().to_owned();
+            assert!(told.ends_with("expected a whole number"), "{told}");
+            assert!(told.chars().count() <= 200, "{told}");
+        }
+        let bow = json!({"name": "Blue bow", "division": "recurve", "bow_length_in": "68",
+            "draw_weight_lbf": 30});
+        let told = owner.post("/bows", &bow).problem(422)["detail"].as_str().unwrap().to_owned();
+        assert!(told.ends_with("expected a number"), "{told}");
+        for (query, words) in [
+            ("limit=abc", "query: expected a whole number"),
+            ("bow_id=1", "query: expected a UUID"),
+        ] {
+            let problem = owner.get(&format!("/shot-logs?{query}")).problem(422);
+            assert_eq!(problem["detail"], words);
+        }
+    });
+}
+
+#[test]
+fn a_query_that_an_address_does_not_know_is_refused_by_every_address() {
+    refused_on_both(|club, kit| {
+        let owner = club.owner();
+        let readable = addresses().into_iter().filter(|(_, methods)| methods.contains("GET"));
+        for (path, _) in readable {
+            let asked = owner.send("GET", &format!("{path}?colour=blue"), None);
+            asked.refuses(422, "/colour", "bad_query");
+            assert!(!asked.json()["detail"].as_str().unwrap().contains("body"), "{asked}");
+        }
+        for (path, body) in operations(kit) {
+            owner.post(&format!("{path}?colour=blue"), &body).refuses(422, "/colour", "bad_query");
+        }
+    });
+}

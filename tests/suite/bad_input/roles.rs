@@ -23,10 +23,10 @@ fn an_archer_manages_nothing() {
         ] {
             assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
         }
-        let open = ["/setup", "/auth/sign-in", "/shot-logs", "/shot-logs/batch"];
+        let open = ["/setup", "/auth/sign-in", "/shot-logs", "/shot-logs/batch", "/upkeep"];
         let managing: Vec<_> =
             operations(&kit).into_iter().filter(|(path, _)| !open.contains(&&**path)).collect();
-        assert_eq!(managing.len(), 6);
+        assert_eq!(managing.len(), 5);
         for (path, body) in managing {
             archer.post(&path, &body).problem(403);
         }
@@ -74,6 +74,61 @@ fn a_keeper_and_an_owner_log_for_their_bow_too() {
             let bow = club.owner().post("/bows", &bow).expect(201);
             let log = json!({"bow_id": bow["id"], "at": "2027-03-01T08:30:00Z", "shots": 12});
             tobin.post("/shot-logs", &log).expect(201);
+        }
+    });
+}
+
+#[test]
+fn an_archer_works_on_what_hangs_under_a_bow_of_theirs_and_on_nothing_else() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let own = Kit::of(&club, club.owner(), Some(tobin.id()));
+        let other = Kit::of(&club, club.owner(), Some(ilse.id()));
+        let of_club = Kit::of(&club, club.owner(), None);
+        let in_case = Kit::part(club.owner(), "string");
+        let work = |part: &str, task: &str| {
+            let at = "2027-03-01T08:30:00Z";
+            tobin.post("/upkeep", &json!({"part_id": part, "task": task, "at": at}))
+        };
+        let before = on_record(database);
+        for part in [&other.string, &other.serving, &of_club.string, &in_case] {
+            for task in ["waxed", "inspected", "re_served"] {
+                assert_eq!(work(part, task).problem(403)["type"], "/problems/forbidden");
+            }
+        }
+        work("01950000-0000-7000-8000-0000000000ff", "waxed").problem(404);
+        assert_eq!(on_record(database), before);
+
+        let waxed = work(&own.string, "waxed").expect(201);
+        assert_eq!(waxed["entered_by_member_id"], json!(tobin.id().0));
+        // The serving hangs under the bow by way of the string; so does the one wound in its place.
+        let served = work(&own.serving, "re_served").expect(201);
+        work(served["successor"]["id"].as_str().unwrap(), "inspected").expect(201);
+        work(&own.serving, "inspected").problem(403);
+
+        let removal = format!("/fittings/{}/removal", own.string_fitting);
+        let off = json!({"at": "2027-03-01T08:45:00Z"});
+        club.owner().post(&removal, &off).expect(200);
+        work(&own.string, "waxed").problem(403);
+    });
+}
+
+#[test]
+fn a_keeper_and_an_owner_work_on_their_bow_too() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        for role in ["owner_member_id", "keeper_member_id"] {
+            let bow = json!({"name": "Lent bow", "division": "longbow", "bow_length_in": 68,
+                "draw_weight_lbf": 40, "archer_member_id": ilse.id().0, role: tobin.id().0});
+            let bow = club.owner().post("/bows", &bow).expect(201);
+            let string = Kit::part(club.owner(), "string");
+            let fitting = json!({"part_id": string, "bow_id": bow["id"],
+                "at": "2027-03-01T08:00:00Z"});
+            club.owner().post("/fittings", &fitting).expect(201);
+            let work = json!({"part_id": string, "task": "waxed", "at": "2027-03-01T08:30:00Z"});
+            tobin.post("/upkeep", &work).expect(201);
         }
     });
 }
