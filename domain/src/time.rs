@@ -86,7 +86,8 @@ impl Zone {
         }
     }
 
-    /// The first moment strictly after `now` at which clocks here show `time`, and its date.
+    /// The next moment after `now` that stands for `time` on some date here (see [`Zone::instant`]), and
+    /// that date.
     ///
     /// # Errors
     /// [`TimeError::OutOfRange`] at the end of the calendar.

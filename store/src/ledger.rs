@@ -150,7 +150,7 @@ pub fn get(read: &mut Read<'_>, club: ClubId, log: ShotLogId) -> Result<ShotLog,
         .try_into()
 }
 
-/// Logs of a club or of one bow, in the order they were entered.
+/// Logs of a club or of one bow, by id: as they were entered, where ids are of version 7.
 pub fn list(
     read: &mut Read<'_>,
     club: ClubId,

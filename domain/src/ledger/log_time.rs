@@ -31,7 +31,7 @@ pub struct LogTime {
     pub at: Timestamp,
     /// When, in the sender's words; a repeated log is recognised by it.
     pub stated: Timestamp,
-    /// Only the day is known; `at` is then noon at the club.
+    /// Only the day is known; `at` is then noon at the club, or the moment of receipt before noon.
     pub date_only: bool,
     /// By how many seconds the sender's clock was ahead of ours, where that was worth noting.
     pub skew_s: Option<i64>,
