@@ -10,6 +10,7 @@ use crate::{
     error::ApiError,
     fields::FieldError,
     object::Object,
+    once::Once,
     paging::{NoQuery, read_query},
     wording::{cut, plain},
 };
@@ -21,8 +22,9 @@ pub(crate) const LIMIT_BYTES: usize = 512 * 1024;
 const LONGEST_KEY: usize = 100;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
-/// A body that has been read. An address that takes a body takes no query.
-pub(crate) struct Body<T>(pub(crate) T);
+/// A body that has been read, and the key of a request that may come again. An address that takes a
+/// body takes no query.
+pub(crate) struct Body<T>(pub(crate) T, pub(crate) Once);
 
 impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
     type Error = ApiError;
@@ -32,6 +34,7 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
         let is_json = request.content_type().eq_ignore_ascii_case("application/json");
         let query = read_query::<NoQuery>(request);
         let payload = payload.take();
+        let request = request.clone();
         Box::pin(async move {
             query?;
             if !is_json {
@@ -40,7 +43,8 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
             let bytes = tokio::time::timeout(TIME_LIMIT, collect(payload))
                 .await
                 .unwrap_or(Err(ApiError::TooSlow))?;
-            parse(&bytes).map(Self)
+            let once = Once::of(&request, &bytes)?;
+            Ok(Self(parse(&bytes)?, once))
         })
     }
 }

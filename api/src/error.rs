@@ -35,6 +35,12 @@ pub(crate) enum ApiError {
     TooSlow,
     /// It contradicts what is on record.
     Conflict { code: &'static str, detail: String },
+    /// It was changed since the version that the request names.
+    Stale,
+    /// A change has to name the version that it is of.
+    NeedsVersion,
+    /// Too often; to be tried again after so many seconds.
+    TooOften(u64),
     /// More than a request may hold.
     TooLarge,
     /// Not the media type of this API.
@@ -93,6 +99,17 @@ impl ApiError {
             Self::Conflict { .. } => {
                 (StatusCode::CONFLICT, "conflict", "It contradicts what is on record")
             }
+            Self::Stale => (
+                StatusCode::PRECONDITION_FAILED,
+                "stale",
+                "It was changed by somebody else meanwhile",
+            ),
+            Self::NeedsVersion => (
+                StatusCode::PRECONDITION_REQUIRED,
+                "needs-version",
+                "A change has to say which version it is of",
+            ),
+            Self::TooOften(_) => (StatusCode::TOO_MANY_REQUESTS, "too-often", "Too often; wait"),
             Self::TooLarge => {
                 (StatusCode::PAYLOAD_TOO_LARGE, "too-large", "The request is too large")
             }
@@ -120,6 +137,9 @@ impl ApiError {
             }
             Self::NotSignedIn(detail) | Self::Forbidden(detail) => (*detail).to_owned(),
             Self::MethodNotAllowed(allow) => format!("this address takes {allow}"),
+            Self::Stale => "read it again, and send the change with its new ETag".to_owned(),
+            Self::NeedsVersion => "send the ETag that it was read with as If-Match".to_owned(),
+            Self::TooOften(after_s) => format!("try again in {after_s} seconds"),
             Self::TooSlow => "the body must arrive within 10 seconds".to_owned(),
             Self::TooLarge => {
                 format!("a body may have at most {} bytes", crate::body::LIMIT_BYTES)
@@ -179,6 +199,9 @@ impl ApiError {
             Self::Unavailable(_) => {
                 answer.insert_header((header::RETRY_AFTER, "5"));
             }
+            Self::TooOften(after_s) => {
+                answer.insert_header((header::RETRY_AFTER, after_s.to_string()));
+            }
             _ => {}
         }
         answer.content_type("application/problem+json").json(self.problem(instance, request_id))
@@ -208,6 +231,7 @@ impl From<StoreError> for ApiError {
     fn from(error: StoreError) -> Self {
         match error {
             StoreError::NotFound { what } => Self::NotFound(format!("no such {what} in your club")),
+            StoreError::Changed => Self::Stale,
             StoreError::Busy | StoreError::Unavailable(_) => Self::Unavailable(error.to_string()),
             StoreError::Inconsistent { .. } | StoreError::Database(_) => {
                 Self::Internal(error.to_string())

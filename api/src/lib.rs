@@ -4,6 +4,7 @@
 //! comes back into an answer. It decides nothing about bows: that is the domain's. It knows no SQL,
 //! and nothing of mail or schedules; what has to be told to somebody goes through the store.
 
+mod answer;
 mod auth;
 mod body;
 mod bows;
@@ -15,6 +16,7 @@ mod fittings;
 mod health;
 mod me;
 mod object;
+mod once;
 mod openapi;
 mod paging;
 mod parts;
@@ -24,6 +26,7 @@ mod routes;
 mod server;
 mod shot_logs;
 mod upkeep;
+mod versions;
 mod wording;
 
 pub use auth::{SigningKey, hash_password};

@@ -98,6 +98,8 @@ pub struct Bow {
     pub archer: Option<MemberId>,
     /// Who looks after it, if another.
     pub keeper: Option<MemberId>,
+    /// How often it was changed, and one more.
+    pub version: i32,
     /// Since when it is on record.
     pub created_at: Timestamp,
 }

@@ -48,4 +48,16 @@ ids! {
     ReminderId;
     /// A row of the outbox.
     MailId;
+    /// A squad.
+    SquadId;
+    /// A device that somebody signed in on.
+    SignInId;
+    /// A script's token.
+    ScriptTokenId;
+    /// A link that is mailed and works once.
+    LinkId;
+    /// An incident.
+    IncidentId;
+    /// A tournament.
+    EventId;
 }

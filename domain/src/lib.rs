@@ -5,16 +5,22 @@
 
 pub mod bows;
 pub mod clubs;
+pub mod events;
 pub mod fittings;
 pub mod ids;
+pub mod incidents;
 pub mod ledger;
+pub mod links;
 pub mod mail;
 pub mod members;
 pub mod parts;
 pub mod planning;
+pub mod quiet_hours;
+pub mod reach;
 pub mod reminders;
 pub mod rules;
 pub mod safety;
+pub mod squads;
 pub mod strings;
 pub mod targets;
 pub mod text;

@@ -4,7 +4,7 @@ use jiff::{Timestamp, civil::Date};
 
 use crate::{
     bows::Bow,
-    ids::{MailId, MemberId},
+    ids::{EventId, LinkId, MailId, MemberId},
     members::EmailAddress,
     parts::PartKind,
     rules::{Condition, RuleTask},
@@ -17,6 +17,16 @@ words! {
     pub enum MailKind {
         /// What a person's bows need, at most once a day.
         Digest = "digest",
+        /// A bow that must not be shot, at once.
+        Stop = "stop",
+        /// What the bow of somebody who goes to an event needs before it.
+        Event = "event",
+        /// What the bows of a coach's archers need before an event.
+        Squad = "squad",
+        /// Somebody is asked to join.
+        Invitation = "invitation",
+        /// Somebody wants to choose another password.
+        Reset = "reset",
     }
 }
 
@@ -51,7 +61,7 @@ pub struct Mail {
     pub recipient: MemberId,
     /// Their date when it is to be read.
     pub for_date: Date,
-    /// What makes it one of a kind; see [`digest_key`].
+    /// What makes it one of a kind; see [`digest_key`], [`event_key`], [`stop_key`], [`link_key`].
     pub dedupe_key: String,
     /// How far it has come.
     pub state: MailState,
@@ -59,6 +69,23 @@ pub struct Mail {
     pub due_at: Timestamp,
     /// How often it was tried.
     pub attempt: i32,
+    /// The link that it carries, if it is about one.
+    pub link: Option<LinkId>,
+}
+
+impl Mail {
+    /// A mail that nobody has tried to send.
+    #[must_use]
+    pub fn new(
+        id: MailId,
+        kind: MailKind,
+        recipient: MemberId,
+        (due_at, for_date): (Timestamp, Date),
+        dedupe_key: String,
+    ) -> Self {
+        let (state, attempt, link) = (MailState::Due, 0, None);
+        Self { id, kind, recipient, for_date, dedupe_key, state, due_at, attempt, link }
+    }
 }
 
 /// What makes a digest one of a kind: its recipient and their date.
@@ -73,6 +100,32 @@ pub struct Mail {
 #[must_use]
 pub fn digest_key(recipient: MemberId, on: Date) -> String {
     format!("{}|{recipient}|{on}", MailKind::Digest)
+}
+
+/// What makes a mail about an event one of a kind: the event, the day it starts on, the stage, and
+/// for whom as what.
+#[must_use]
+pub fn event_key(
+    kind: MailKind,
+    event: EventId,
+    starts_on: Date,
+    stage: u16,
+    recipient: MemberId,
+) -> String {
+    format!("{kind}|{event}|{starts_on}|{stage}|{recipient}")
+}
+
+/// What makes a mail about a bow that must not be shot one of a kind: its reminder's key, since the
+/// parts of one bow that were stopped by one thing share a mail.
+#[must_use]
+pub fn stop_key(recipient: MemberId, bow: crate::ids::BowId, cycle: &str) -> String {
+    format!("{}|{bow}|{cycle}|{recipient}", MailKind::Stop)
+}
+
+/// What makes a mail with a link one of a kind: the link.
+#[must_use]
+pub fn link_key(kind: MailKind, link: LinkId) -> String {
+    format!("{kind}|{link}")
 }
 
 /// The content of a digest.

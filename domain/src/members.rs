@@ -2,9 +2,9 @@
 
 use std::fmt;
 
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 
-use crate::{ids::MemberId, text::Name, time::Zone, words::words};
+use crate::{ids::MemberId, quiet_hours::QuietHours, text::Name, time::Zone, words::words};
 
 words! {
     /// What a member may do.
@@ -31,8 +31,83 @@ pub struct Member {
     pub role: Role,
     /// Where they live, if not where the club shoots.
     pub zone: Option<Zone>,
+    /// When they want no mail, if not at the club's hours.
+    pub quiet: Option<QuietHours>,
+    /// Until when they are a minor; nothing else of their age is on record.
+    pub minor_until: Option<Date>,
+    /// Who is responsible for them while they are a minor.
+    pub guardian: Option<Guardian>,
+    /// When they left the club, if they did; what they shot stays.
+    pub left_at: Option<Timestamp>,
+    /// How often they were changed, and one more.
+    pub version: i32,
     /// Since when they are on record.
     pub created_at: Timestamp,
+}
+
+/// Somebody responsible for a minor: they get a copy of all mail, and do not sign in.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Guardian {
+    /// What they are called.
+    pub name: Name,
+    /// Where the copies go.
+    pub email: EmailAddress,
+    /// When they agreed that the minor is written to, if they did.
+    pub consented_on: Option<Date>,
+}
+
+/// Where a mail to a member goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Addressees<'a> {
+    /// To them alone.
+    Member,
+    /// To them, and a copy to their guardian.
+    MemberAndGuardian(&'a Guardian),
+    /// To their guardian alone, who has not agreed that the minor is written to.
+    Guardian(&'a Guardian),
+    /// To nobody: a minor without a guardian, or somebody who left.
+    Nobody,
+}
+
+impl Member {
+    /// A member of age who lives where the club shoots.
+    #[must_use]
+    pub fn new(
+        id: MemberId,
+        name: Name,
+        email: EmailAddress,
+        role: Role,
+        created_at: Timestamp,
+    ) -> Self {
+        Self {
+            id,
+            name,
+            email,
+            role,
+            zone: None,
+            quiet: None,
+            minor_until: None,
+            guardian: None,
+            left_at: None,
+            version: 1,
+            created_at,
+        }
+    }
+
+    /// Where a mail to them goes on a day.
+    #[must_use]
+    pub fn addressees(&self, today: Date) -> Addressees<'_> {
+        let minor = self.minor_until.is_some_and(|until| today < until);
+        match &self.guardian {
+            _ if self.left_at.is_some() => Addressees::Nobody,
+            _ if !minor => Addressees::Member,
+            Some(guardian) if guardian.consented_on.is_some() => {
+                Addressees::MemberAndGuardian(guardian)
+            }
+            Some(guardian) => Addressees::Guardian(guardian),
+            None => Addressees::Nobody,
+        }
+    }
 }
 
 /// Why an address was refused.

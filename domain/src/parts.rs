@@ -76,7 +76,14 @@ impl PartKind {
     #[must_use]
     pub const fn clocks(self) -> &'static [Clock] {
         match self {
-            Self::Bowstring | Self::Cable => {
+            Self::Bowstring => &[
+                Clock::Life,
+                Clock::Since(UpkeepTask::Waxed),
+                Clock::Since(UpkeepTask::Inspected),
+                Clock::Since(UpkeepTask::NockingPointSet),
+                Clock::Since(UpkeepTask::BraceHeightSet),
+            ],
+            Self::Cable => {
                 &[Clock::Life, Clock::Since(UpkeepTask::Waxed), Clock::Since(UpkeepTask::Inspected)]
             }
             Self::NockingPoint => &[

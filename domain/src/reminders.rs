@@ -1,11 +1,11 @@
 //! A reminder: the reason to write to somebody about something, once.
 
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 
 use crate::{
-    ids::{BowId, MailId, MemberId, PartId, ReminderId, RuleId},
+    ids::{BowId, EventId, MailId, MemberId, PartId, ReminderId, RuleId},
     ledger::Reading,
-    rules::{Assessment, Condition, PartRecord, RuleTask, Verdict},
+    rules::{Assessment, Condition, PartRecord, RuleTask, Stop, Verdict},
     words::words,
 };
 
@@ -21,28 +21,107 @@ words! {
     }
 }
 
-/// A reason to write to one person about one piece of work on one part.
+/// What a reminder is about.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum About {
+    /// Work that a rule asks for on a part under a bow.
+    Work {
+        /// Which rule.
+        rule: RuleId,
+        /// Which work.
+        task: RuleTask,
+        /// On which part.
+        part: PartId,
+        /// Of which bow.
+        bow: BowId,
+    },
+    /// A part under a bow that must not be shot.
+    Stop {
+        /// Which part.
+        part: PartId,
+        /// Of which bow.
+        bow: BowId,
+    },
+    /// What a bow needs before an event; without a bow, what all of a coach's need.
+    Event {
+        /// Which event.
+        event: EventId,
+        /// With which bow.
+        bow: Option<BowId>,
+    },
+}
+
+impl About {
+    /// How the kind is called in the database and on the wire.
+    #[must_use]
+    pub const fn kind(self) -> &'static str {
+        match self {
+            Self::Work { .. } => "maintenance",
+            Self::Stop { .. } => "stop",
+            Self::Event { .. } => "event",
+        }
+    }
+
+    /// Which part, if it is about one.
+    #[must_use]
+    pub const fn part(self) -> Option<PartId> {
+        match self {
+            Self::Work { part, .. } | Self::Stop { part, .. } => Some(part),
+            Self::Event { .. } => None,
+        }
+    }
+
+    /// Which bow, if it is about one.
+    #[must_use]
+    pub const fn bow(self) -> Option<BowId> {
+        match self {
+            Self::Work { bow, .. } | Self::Stop { bow, .. } => Some(bow),
+            Self::Event { bow, .. } => bow,
+        }
+    }
+
+    /// What makes a reminder one of a kind: its kind, rule, subject, cycle, recipient and stage.
+    /// The same stage is told once a cycle, and anew in the next.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{ids::*, reminders::About, rules::RuleTask};
+    /// use uuid::Uuid;
+    /// let nil = Uuid::nil();
+    /// let (part, bow) = (PartId(nil), BowId(nil));
+    /// let about = About::Work { rule: RuleId(nil), task: RuleTask::Wax, part, bow };
+    /// let key = about.dedupe_key("first", MemberId(nil), "due");
+    /// assert_eq!(key, format!("maintenance|{nil}|{nil}|first|{nil}|due"));
+    /// ```
+    #[must_use]
+    pub fn dedupe_key(self, cycle: &str, recipient: MemberId, stage: &str) -> String {
+        let kind = self.kind();
+        let (rule, subject) = match self {
+            Self::Work { rule, part, .. } => (rule.to_string(), part.to_string()),
+            Self::Stop { part, .. } => (String::new(), part.to_string()),
+            Self::Event { event, bow: Some(bow) } => (String::new(), format!("{event}/{bow}")),
+            Self::Event { event, bow: None } => (String::new(), event.to_string()),
+        };
+        format!("{kind}|{rule}|{subject}|{cycle}|{recipient}|{stage}")
+    }
+}
+
+/// A reason to write to one person about one thing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Reminder {
     /// Which reminder.
     pub id: ReminderId,
-    /// By which rule.
-    pub rule_id: RuleId,
-    /// Which work.
-    pub task: RuleTask,
-    /// On which part.
-    pub part_id: PartId,
-    /// Of which bow.
-    pub bow_id: BowId,
+    /// What it is about.
+    pub about: About,
     /// To whom.
     pub recipient: MemberId,
-    /// How urgent it was when it was raised.
-    pub stage: Condition,
-    /// In which cycle of the work; see [`cycle`].
+    /// How urgent it was when it was raised: a condition, or the days before an event.
+    pub stage: String,
+    /// In which cycle; see [`cycle`], [`stop_cycle`] and [`event_cycle`].
     pub cycle: String,
     /// Why, in words and numbers.
     pub reason: String,
-    /// What makes it one of a kind; see [`dedupe_key`].
+    /// What makes it one of a kind; see [`About::dedupe_key`].
     pub dedupe_key: String,
     /// Where it stands.
     pub state: ReminderState,
@@ -61,12 +140,19 @@ impl Reminder {
         record: &PartRecord,
         assessment: &'a Assessment,
     ) -> Option<&'a Verdict> {
-        let reading = record.reading(self.task.clock())?;
+        let About::Work { rule, task, .. } = self.about else { return None };
+        let reading = record.reading(task.clock())?;
         assessment.verdicts.iter().find(|verdict| {
-            verdict.rule_id == self.rule_id
+            verdict.rule_id == rule
                 && verdict.condition.wants_work()
                 && cycle(reading) == self.cycle
         })
+    }
+
+    /// Whether the part that this says must not be shot is still stopped for the same cause.
+    #[must_use]
+    pub fn still_stopped(&self, record: &PartRecord) -> bool {
+        record.stop.is_some_and(|stop| stop_cycle(stop) == self.cycle)
     }
 }
 
@@ -77,24 +163,20 @@ pub fn cycle(reading: Reading) -> String {
     reading.reset_at.map_or_else(|| "first".to_owned(), |at| at.to_string())
 }
 
-/// What makes a reminder one of a kind: rule, part, cycle, recipient and stage. The same stage is
-/// told once a cycle, and anew in the next.
-///
-/// # Example
-/// ```
-/// use domain::{ids::*, reminders::dedupe_key, rules::Condition};
-/// use uuid::Uuid;
-/// let nil = Uuid::nil();
-/// let key = dedupe_key(RuleId(nil), PartId(nil), "first", MemberId(nil), Condition::Due);
-/// assert_eq!(key, format!("maintenance|{nil}|{nil}|first|{nil}|due"));
-/// ```
+/// The cycle of a stop: what happened, and when.
 #[must_use]
-pub fn dedupe_key(
-    rule_id: RuleId,
-    part_id: PartId,
-    cycle: &str,
-    recipient: MemberId,
-    stage: Condition,
-) -> String {
-    format!("maintenance|{rule_id}|{part_id}|{cycle}|{recipient}|{stage}")
+pub fn stop_cycle(stop: Stop) -> String {
+    format!("{} {}", stop.cause.label(), stop.at)
+}
+
+/// The cycle of an event: one that is moved is told anew.
+#[must_use]
+pub fn event_cycle(starts_on: Date) -> String {
+    starts_on.to_string()
+}
+
+/// The stage of work: how urgent it is.
+#[must_use]
+pub fn work_stage(condition: Condition) -> String {
+    condition.to_string()
 }

@@ -74,6 +74,12 @@ impl Zone {
         at.to_zoned_datetime(self.0.clone()).date()
     }
 
+    /// The time of day that an instant has here.
+    #[must_use]
+    pub fn time_of(&self, at: Timestamp) -> civil::Time {
+        at.to_zoned_datetime(self.0.clone()).time()
+    }
+
     /// The instant of a date and time of day here. In the gap of a clock change it is the moment
     /// as far after the gap's start as was asked; in a fold, the first of the two.
     ///

@@ -1,5 +1,7 @@
 //! Work done on a part.
 
+use std::collections::BTreeMap;
+
 use jiff::Timestamp;
 
 use crate::{
@@ -44,8 +46,95 @@ impl UpkeepTask {
     }
 }
 
+words! {
+    /// What is looked for at an inspection.
+    pub enum Finding {
+        /// The serving has come apart from the strands.
+        ServingSeparation = "serving_separation",
+        /// The serving has slid along the string.
+        ServingSlipped = "serving_slipped",
+        /// The served area is flat above or below the nocks.
+        FlatServing = "flat_serving",
+        /// Nocks sit loose.
+        LooseNockFit = "loose_nock_fit",
+        /// Nocks sit tight.
+        TightNockFit = "tight_nock_fit",
+        /// The strands are dry.
+        DryStrands = "dry_strands",
+        /// The strands are fuzzy.
+        FuzzyStrands = "fuzzy_strands",
+        /// The strands have lost colour in places.
+        UnevenColour = "uneven_colour",
+        /// A strand is cut or broken.
+        CutStrand = "cut_strand",
+        /// A loop is worn, or a strand has pulled out of it.
+        LoopWear = "loop_wear",
+        /// A limb is cracked, twisted or comes apart.
+        LimbDamage = "limb_damage",
+        /// A cam, axle or wheel is bent or runs unevenly.
+        CamDamage = "cam_damage",
+        /// Anything else.
+        Other = "other",
+    }
+}
+
+impl Finding {
+    /// How it is called in a sentence.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::ServingSeparation => "serving separation",
+            Self::ServingSlipped => "serving slipped",
+            Self::FlatServing => "flat serving",
+            Self::LooseNockFit => "loose nock fit",
+            Self::TightNockFit => "tight nock fit",
+            Self::DryStrands => "dry strands",
+            Self::FuzzyStrands => "fuzzy strands",
+            Self::UnevenColour => "uneven colour",
+            Self::CutStrand => "cut strand",
+            Self::LoopWear => "loop wear",
+            Self::LimbDamage => "limb damage",
+            Self::CamDamage => "cam damage",
+            Self::Other => "finding",
+        }
+    }
+}
+
+/// How bad a finding is. Common practice, no source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Grade {
+    /// Looked for, and not there.
+    None = 0,
+    /// Light: nothing to do.
+    Light = 1,
+    /// Marked: to be mended soon.
+    Marked = 2,
+    /// Unsafe: not to be shot.
+    Unsafe = 3,
+}
+
+impl Grade {
+    /// The grade of a number from 0 to 3.
+    #[must_use]
+    pub const fn new(grade: i64) -> Option<Self> {
+        match grade {
+            0 => Some(Self::None),
+            1 => Some(Self::Light),
+            2 => Some(Self::Marked),
+            3 => Some(Self::Unsafe),
+            _ => None,
+        }
+    }
+
+    /// Its number.
+    #[must_use]
+    pub const fn number(self) -> i32 {
+        self as i32
+    }
+}
+
 /// A piece of work done on a part.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq)]
 pub struct Upkeep {
     /// Which piece of work.
     pub id: UpkeepId,
@@ -55,10 +144,57 @@ pub struct Upkeep {
     pub task: UpkeepTask,
     /// When.
     pub at: Timestamp,
+    /// What was found, where it was an inspection; each thing once.
+    pub findings: BTreeMap<Finding, Grade>,
+    /// What was measured in millimetres: the brace height, or the nocking point above square.
+    pub measured_mm: Option<f64>,
+    /// It was an inspection by a coach or owner who gave a reason: what forbade shooting is lifted.
+    pub clears: bool,
     /// Anything worth knowing.
     pub note: Note,
     /// Who entered it.
     pub entered_by: MemberId,
     /// When it reached us.
     pub received_at: Timestamp,
+}
+
+impl Upkeep {
+    /// Work of which nothing was measured, found or cleared.
+    #[must_use]
+    pub fn new(
+        id: UpkeepId,
+        part_id: PartId,
+        task: UpkeepTask,
+        at: Timestamp,
+        entered_by: MemberId,
+    ) -> Self {
+        Self {
+            id,
+            part_id,
+            task,
+            at,
+            findings: BTreeMap::new(),
+            measured_mm: None,
+            clears: false,
+            note: Note::default(),
+            entered_by,
+            received_at: at,
+        }
+    }
+
+    /// The worst that was found.
+    #[must_use]
+    pub fn worst(&self) -> Option<(Finding, Grade)> {
+        self.findings.iter().map(|(&finding, &grade)| (finding, grade)).max_by_key(|one| one.1)
+    }
+
+    /// The same work, judged by who did it: an inspection lifts what forbade shooting if they look
+    /// after others' bows, gave a reason, and found nothing unsafe.
+    #[must_use]
+    pub fn judged_by(self, looks_after_others: bool) -> Self {
+        let safe = self.worst().is_none_or(|(_, grade)| grade < Grade::Unsafe);
+        let reason = !self.note.as_str().is_empty();
+        let clears = self.task == UpkeepTask::Inspected && looks_after_others && reason && safe;
+        Self { clears, ..self }
+    }
 }

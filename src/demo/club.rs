@@ -3,13 +3,13 @@
 use anyhow::Context;
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
-    clubs::{Club, DEFAULT_DIGEST_AT},
+    clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, ClubId, FittingId, MemberId, PartId, RuleId, UpkeepId},
     members::{EmailAddress, Member, Role},
     parts::{Part, PartKind, Start},
     rules::default_book,
-    text::{Name, Note},
+    text::Name,
     time::Zone,
     upkeep::{Upkeep, UpkeepTask},
 };
@@ -163,13 +163,8 @@ pub(super) fn zone() -> Zone {
 /// Puts the club into an empty database, as it stands at `now`.
 pub(super) fn fill(tx: &mut Tx<'_>, now: Timestamp) -> anyhow::Result<Club> {
     let begun = days_ago(now, DAYS);
-    let club = Club {
-        id: fresh_id::<ClubId>(begun),
-        name: Name::parse("Larkspur Hollow Bowmen (invented)")?,
-        zone: zone(),
-        digest_at: DEFAULT_DIGEST_AT,
-        created_at: begun,
-    };
+    let name = Name::parse("Larkspur Hollow Bowmen (invented)")?;
+    let club = Club::new(fresh_id(begun), name, zone(), begun);
     store::clubs::add(tx, &club)?;
     for rule in default_book(begun, || fresh_id::<RuleId>(begun)) {
         store::rules::add(tx, club.id, &rule)?;
@@ -190,14 +185,8 @@ pub(super) fn days_ago(now: Timestamp, days: usize) -> Timestamp {
 }
 
 fn join(tx: &mut Tx<'_>, club: ClubId, person: &Person, at: Timestamp) -> anyhow::Result<MemberId> {
-    let member = Member {
-        id: fresh_id::<MemberId>(at),
-        name: Name::parse(person.name)?,
-        email: EmailAddress::parse(person.email)?,
-        role: person.role,
-        zone: None,
-        created_at: at,
-    };
+    let (name, email) = (Name::parse(person.name)?, EmailAddress::parse(person.email)?);
+    let member = Member::new(fresh_id(at), name, email, person.role, at);
     let hash = api::hash_password(PASSWORD).context("a password could not be hashed")?;
     store::members::add(tx, club, &member)?;
     store::members::allow_sign_in(tx, club, &member, hash)?;
@@ -223,6 +212,7 @@ fn set_up(
         owner: archer.filter(|_| kit.keeper.is_none()),
         archer,
         keeper: kit.keeper.and_then(|keeper| people.get(keeper).copied()),
+        version: 1,
         created_at: at,
     };
     store::bows::add(tx, club, &bow)?;
@@ -238,15 +228,7 @@ fn set_up(
     {
         let Some(entered_by) = by else { continue };
         let at = days_ago(now, days);
-        let work = Upkeep {
-            id: fresh_id::<UpkeepId>(at),
-            part_id: part.id,
-            task,
-            at,
-            note: Note::default(),
-            entered_by,
-            received_at: at,
-        };
+        let work = Upkeep::new(fresh_id::<UpkeepId>(at), part.id, task, at, entered_by);
         store::upkeep::record(tx, club, part, &work)?;
     }
     Ok(bow.id)

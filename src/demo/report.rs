@@ -3,7 +3,7 @@
 use std::fmt::Write;
 
 use anyhow::Context;
-use domain::{clubs::Club, ids::PartId, safety};
+use domain::{clubs::Club, ids::PartId, reminders::About, rules::Condition, safety};
 use jiff::Timestamp;
 use store::{Store, StoreError, due::Judged, outbox::Posted};
 
@@ -56,10 +56,12 @@ fn told(
     let mut works: Vec<String> = reminders
         .iter()
         .filter_map(|reminder| {
-            let judged = named(reminder.part_id)?;
-            let work = reminder.task.instruction(judged.record.part.kind);
+            let About::Work { task, part, .. } = reminder.about else { return None };
+            let judged = named(part)?;
+            let work = task.instruction(judged.record.part.kind);
             let bow = judged.bow.as_ref()?;
-            Some(format!("{}: {work} ({})", bow.name, reminder.stage.label()))
+            let stage = Condition::parse(&reminder.stage).map_or("", Condition::label);
+            Some(format!("{}: {work} ({stage})", bow.name))
         })
         .collect();
     works.sort();

@@ -1,5 +1,7 @@
 //! Bows.
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
@@ -9,12 +11,18 @@ use domain::{
 
 use crate::{
     Page, Read, StoreError, Tx,
+    error::changed_once,
     schema::bows,
     sql_types::{Key, Utc},
 };
 
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = bows, treat_none_as_default_value = false)]
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(
+    table_name = bows,
+    primary_key(club_id, id),
+    treat_none_as_default_value = false,
+    treat_none_as_null = true
+)]
 struct BowRow {
     club_id: Key,
     id: Key,
@@ -26,6 +34,26 @@ struct BowRow {
     archer_member_id: Option<Key>,
     keeper_member_id: Option<Key>,
     created_at: Utc,
+    version: i32,
+}
+
+impl BowRow {
+    fn of(club: ClubId, bow: &Bow) -> Self {
+        let member = |id: Option<MemberId>| id.map(|id| Key(id.0));
+        Self {
+            club_id: Key(club.0),
+            id: Key(bow.id.0),
+            name: bow.name.to_string(),
+            division: bow.division.as_str().to_owned(),
+            bow_length_in: bow.length.get(),
+            draw_weight_lbf: bow.draw_weight.get(),
+            owner_member_id: member(bow.owner),
+            archer_member_id: member(bow.archer),
+            keeper_member_id: member(bow.keeper),
+            created_at: Utc(bow.created_at),
+            version: bow.version,
+        }
+    }
 }
 
 impl TryFrom<BowRow> for Bow {
@@ -51,6 +79,7 @@ impl TryFrom<BowRow> for Bow {
             owner: member(row.owner_member_id),
             archer: member(row.archer_member_id),
             keeper: member(row.keeper_member_id),
+            version: row.version,
             created_at: row.created_at.0,
         })
     }
@@ -58,21 +87,18 @@ impl TryFrom<BowRow> for Bow {
 
 /// Adds a bow. Its people must be members of the club.
 pub fn add(tx: &mut Tx<'_>, club: ClubId, bow: &Bow) -> Result<(), StoreError> {
-    let member = |id: Option<MemberId>| id.map(|id| Key(id.0));
-    let row = BowRow {
-        club_id: Key(club.0),
-        id: Key(bow.id.0),
-        name: bow.name.to_string(),
-        division: bow.division.as_str().to_owned(),
-        bow_length_in: bow.length.get(),
-        draw_weight_lbf: bow.draw_weight.get(),
-        owner_member_id: member(bow.owner),
-        archer_member_id: member(bow.archer),
-        keeper_member_id: member(bow.keeper),
-        created_at: Utc(bow.created_at),
-    };
-    diesel::insert_into(bows::table).values(row).execute(tx.conn())?;
+    diesel::insert_into(bows::table).values(BowRow::of(club, bow)).execute(tx.conn())?;
     Ok(())
+}
+
+/// Keeps a changed bow. `bow.version` is the one that it was read with; the one that is kept comes
+/// after it. A conflict, if somebody else changed it meanwhile.
+pub fn change(tx: &mut Tx<'_>, club: ClubId, bow: &Bow) -> Result<Bow, StoreError> {
+    let changed = Bow { version: bow.version + 1, ..bow.clone() };
+    let as_read =
+        bows::table.find((Key(club.0), Key(bow.id.0))).filter(bows::version.eq(bow.version));
+    let kept = diesel::update(as_read).set(BowRow::of(club, &changed)).execute(tx.conn())?;
+    changed_once(kept).map(|()| changed)
 }
 
 /// One bow.
@@ -97,6 +123,21 @@ pub fn list(read: &mut Read<'_>, club: ClubId, page: Page) -> Result<Vec<Bow>, S
         .into_iter()
         .map(Bow::try_from)
         .collect()
+}
+
+/// Those of these bows that there are.
+pub(crate) fn some(
+    read: &mut Read<'_>,
+    club: ClubId,
+    ids: &[BowId],
+) -> Result<BTreeMap<BowId, Bow>, StoreError> {
+    let asked = bows::id.eq_any(ids.iter().map(|bow| Key(bow.0)));
+    let rows: Vec<BowRow> = bows::table
+        .filter(bows::club_id.eq(Key(club.0)).and(asked))
+        .select(BowRow::as_select())
+        .order(bows::id)
+        .load(read.conn())?;
+    rows.into_iter().map(|row| Ok((BowId(row.id.0), row.try_into()?))).collect()
 }
 
 /// Every bow of a club, in the order they were added.

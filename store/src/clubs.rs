@@ -2,26 +2,53 @@
 
 use diesel::prelude::*;
 use domain::{
-    clubs::Club,
+    clubs::{Club, Currency, Stages},
     ids::ClubId,
+    quiet_hours::QuietHours,
     text::Name,
     time::{Zone, parse_time_of_day},
 };
 
 use crate::{
     Read, StoreError, Tx, dialect,
+    error::changed_once,
     schema::clubs,
     sql_types::{Key, Utc},
 };
 
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = clubs, treat_none_as_default_value = false)]
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(table_name = clubs, primary_key(club_id), treat_none_as_default_value = false)]
 struct ClubRow {
     club_id: Key,
     name: String,
     time_zone: String,
     digest_at: String,
     created_at: Utc,
+    quiet_from: String,
+    quiet_until: String,
+    currency: String,
+    bench_jobs_per_week: i32,
+    stages_days: String,
+    version: i32,
+}
+
+impl ClubRow {
+    fn of(club: &Club) -> Self {
+        let days: Vec<String> = club.stages.days().iter().map(ToString::to_string).collect();
+        Self {
+            club_id: Key(club.id.0),
+            name: club.name.to_string(),
+            time_zone: club.zone.name().to_owned(),
+            digest_at: time_text(club.digest_at),
+            created_at: Utc(club.created_at),
+            quiet_from: time_text(club.quiet.from),
+            quiet_until: time_text(club.quiet.until),
+            currency: club.currency.to_string(),
+            bench_jobs_per_week: club.bench_jobs_per_week.cast_signed(),
+            stages_days: days.join(","),
+            version: club.version,
+        }
+    }
 }
 
 impl TryFrom<ClubRow> for Club {
@@ -34,12 +61,25 @@ impl TryFrom<ClubRow> for Club {
             id: row.club_id.0,
             found: found.to_owned(),
         };
+        let time = |column, text: &str| parse_time_of_day(text).map_err(|_bad| bad(column, text));
+        let days = row.stages_days.split(',').map(str::parse).collect::<Result<Vec<i64>, _>>();
+        let stages = days.ok().and_then(|days| Stages::new(&days).ok());
+        let bench = &row.bench_jobs_per_week;
         Ok(Self {
+            quiet: QuietHours {
+                from: time("quiet_from", &row.quiet_from)?,
+                until: time("quiet_until", &row.quiet_until)?,
+            },
+            currency: Currency::parse(&row.currency)
+                .map_err(|_bad| bad("currency", &row.currency))?,
+            bench_jobs_per_week: u32::try_from(*bench)
+                .map_err(|_bad| bad("bench_jobs_per_week", &bench.to_string()))?,
+            stages: stages.ok_or_else(|| bad("stages_days", &row.stages_days))?,
+            version: row.version,
             id: ClubId(row.club_id.0),
             name: Name::parse(&row.name).map_err(|_bad| bad("name", &row.name))?,
             zone: Zone::parse(&row.time_zone).map_err(|_bad| bad("time_zone", &row.time_zone))?,
-            digest_at: parse_time_of_day(&row.digest_at)
-                .map_err(|_bad| bad("digest_at", &row.digest_at))?,
+            digest_at: time("digest_at", &row.digest_at)?,
             created_at: row.created_at.0,
         })
     }
@@ -47,15 +87,17 @@ impl TryFrom<ClubRow> for Club {
 
 /// Adds a club.
 pub fn add(tx: &mut Tx<'_>, club: &Club) -> Result<(), StoreError> {
-    let row = ClubRow {
-        club_id: Key(club.id.0),
-        name: club.name.to_string(),
-        time_zone: club.zone.name().to_owned(),
-        digest_at: club.digest_at.strftime("%H:%M").to_string(),
-        created_at: Utc(club.created_at),
-    };
-    diesel::insert_into(clubs::table).values(row).execute(tx.conn())?;
+    diesel::insert_into(clubs::table).values(ClubRow::of(club)).execute(tx.conn())?;
     Ok(())
+}
+
+/// Keeps a club's changed settings. `club.version` is the one that they were read with; the one that
+/// is kept comes after it. A conflict, if somebody else changed them meanwhile.
+pub fn change(tx: &mut Tx<'_>, club: &Club) -> Result<Club, StoreError> {
+    let changed = Club { version: club.version + 1, ..club.clone() };
+    let as_read = clubs::table.find(Key(club.id.0)).filter(clubs::version.eq(club.version));
+    let kept = diesel::update(as_read).set(ClubRow::of(&changed)).execute(tx.conn())?;
+    changed_once(kept).map(|()| changed)
 }
 
 /// One club.
@@ -67,6 +109,11 @@ pub fn get(read: &mut Read<'_>, club: ClubId) -> Result<Club, StoreError> {
         .optional()?
         .ok_or(StoreError::NotFound { what: "club" })?
         .try_into()
+}
+
+/// A time of day as it is kept.
+pub(crate) fn time_text(time: jiff::civil::Time) -> String {
+    time.strftime("%H:%M").to_string()
 }
 
 /// Which clubs there are, oldest first.

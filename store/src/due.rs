@@ -1,5 +1,5 @@
-//! What the parts of a club want: their records loaded here and judged by the domain. All parts of a
-//! club take a constant number of statements, single parts a few each.
+//! What the parts of a club want: their records loaded here and judged by the domain, in a constant
+//! number of statements however many parts are asked for.
 
 use std::collections::BTreeMap;
 
@@ -7,14 +7,15 @@ use domain::{
     bows::Bow,
     clubs::Club,
     fittings::{Fitting, Host},
-    ids::{BowId, ClubId, PartId},
+    ids::{BowId, PartId},
+    ledger::Reading,
     parts::Part,
-    rules::{Assessment, Condition, PartRecord, Rule, assess},
+    rules::{Assessment, Condition, PartRecord, Rule, Stop, assess},
     text::Name,
 };
 use jiff::Timestamp;
 
-use crate::{Read, StoreError, bows, clubs, fittings, parts, rules, wear};
+use crate::{Read, StoreError, bows, fittings, parts, rules, stops, wear};
 
 /// A part, what it is now, and the bow it is under.
 #[derive(Debug, Clone, PartialEq)]
@@ -25,6 +26,8 @@ pub struct Judged {
     pub assessment: Assessment,
     /// The bow it hangs under now, directly or on a string.
     pub bow: Option<Bow>,
+    /// The bow it is under, or was under last.
+    pub last_bow: Option<BowId>,
 }
 
 /// Every part in use of a club, the most urgent first; of equally urgent ones by bow, then in the
@@ -34,24 +37,17 @@ pub fn of_club(
     club: &Club,
     now: Timestamp,
 ) -> Result<Vec<Judged>, StoreError> {
-    let rules = rules::of_club(read, club.id)?;
-    let mut readings = wear::of_club(read, club.id)?;
-    let first_fitted = fittings::first_fitted(read, club.id)?;
-    let covering = fittings::covering(read, club.id, now)?;
-    let bows: BTreeMap<BowId, Bow> =
-        bows::all(read, club.id)?.into_iter().map(|bow| (bow.id, bow)).collect();
-    let mut judged: Vec<Judged> = parts::in_use(read, club.id)?
-        .into_iter()
-        .map(|part| {
-            let bow = bow_over(&covering, part.id).and_then(|id| bows.get(&id).cloned());
-            let readings = readings.remove(&part.id).unwrap_or_default();
-            let fitted_at = first_fitted.get(&part.id).copied();
-            let record =
-                PartRecord { first_fitted_at: beginning(&part, fitted_at), part, readings };
-            let assessment = assess(&record, &rules, &club.zone, club.zone.date_of(now));
-            Judged { record, assessment, bow }
-        })
-        .collect();
+    let known = Known {
+        fittings: fittings::of_club(read, club.id)?,
+        served_at: fittings::served_at(read, club.id, None, now)?,
+        bows: bows::all(read, club.id)?.into_iter().map(|bow| (bow.id, bow)).collect(),
+        readings: wear::of_club(read, club.id)?,
+        stops: stops::of_club(read, club.id)?,
+        rules: rules::of_club(read, club.id)?,
+    };
+    let parts = parts::in_use(read, club.id)?;
+    let mut judged: Vec<Judged> =
+        parts.into_iter().map(|part| known.judge(club, part, now)).collect();
     judged.sort_by(|a, b| urgency(a).cmp(&urgency(b)));
     Ok(judged)
 }
@@ -65,47 +61,89 @@ fn urgency(judged: &Judged) -> (Condition, Option<&Name>, PartId) {
 /// Single parts of a club, judged in the order asked for.
 pub fn of_parts(
     read: &mut Read<'_>,
-    club: ClubId,
+    club: &Club,
     part_ids: &[PartId],
     now: Timestamp,
 ) -> Result<Vec<Judged>, StoreError> {
-    let club = clubs::get(read, club)?;
-    let rules = rules::of_club(read, club.id)?;
-    part_ids.iter().map(|&part| judge_one(read, &club, &rules, part, now)).collect()
+    let mut found = parts::some(read, club.id, part_ids)?;
+    let mut of_parts = fittings::of_parts(read, club.id, part_ids)?;
+    let hosts: Vec<PartId> = of_parts.values().flatten().filter_map(host_part).collect();
+    let missing: Vec<PartId> =
+        hosts.into_iter().filter(|host| !of_parts.contains_key(host)).collect();
+    of_parts.extend(fittings::of_parts(read, club.id, &missing)?);
+    let under: Vec<BowId> = of_parts.values().flatten().filter_map(host_bow).collect();
+    let known = Known {
+        served_at: fittings::served_at(read, club.id, Some(part_ids), now)?,
+        bows: bows::some(read, club.id, &under)?,
+        readings: wear::of_parts(read, club.id, part_ids)?,
+        stops: stops::of_parts(read, club.id, part_ids)?,
+        rules: rules::of_club(read, club.id)?,
+        fittings: of_parts,
+    };
+    let asked = part_ids.iter().map(|id| {
+        let part = found.remove(id).ok_or(StoreError::NotFound { what: "part" })?;
+        Ok(known.judge(club, part, now))
+    });
+    asked.collect()
 }
 
-fn judge_one(
-    read: &mut Read<'_>,
-    club: &Club,
-    rules: &[Rule],
-    part: PartId,
-    now: Timestamp,
-) -> Result<Judged, StoreError> {
-    let part = parts::get(read, club.id, part)?;
-    let of_part = fittings::of_part(read, club.id, part.id)?;
-    let of_hosts = fittings::of_hosts(read, club.id, &of_part)?;
-    let covering: BTreeMap<PartId, Fitting> = of_part
-        .iter()
-        .chain(of_hosts.values().flatten())
-        .filter(|fitting| fitting.covers(now))
-        .map(|fitting| (fitting.part_id, *fitting))
-        .collect();
-    let bow = bow_over(&covering, part.id).map(|bow| bows::get(read, club.id, bow)).transpose()?;
-    let readings = wear::readings(read, club.id, part.id)?;
-    let fitted_at = of_part.first().map(|fitting| fitting.from);
-    let record = PartRecord { first_fitted_at: beginning(&part, fitted_at), part, readings };
-    let assessment = assess(&record, rules, &club.zone, club.zone.date_of(now));
-    Ok(Judged { record, assessment, bow })
+const fn host_part(fitting: &Fitting) -> Option<PartId> {
+    match fitting.host {
+        Host::Part(host) => Some(host),
+        Host::Bow(_) => None,
+    }
 }
 
-/// The bow that a part is under, where `covering` holds what is fitted now.
-fn bow_over(covering: &BTreeMap<PartId, Fitting>, part: PartId) -> Option<BowId> {
-    match covering.get(&part)?.host {
+const fn host_bow(fitting: &Fitting) -> Option<BowId> {
+    match fitting.host {
         Host::Bow(bow) => Some(bow),
-        Host::Part(host) => match covering.get(&host)?.host {
+        Host::Part(_) => None,
+    }
+}
+
+/// What is on record of the parts to be judged, and of what they hang on.
+struct Known {
+    /// Every fitting of each part, oldest first.
+    fittings: BTreeMap<PartId, Vec<Fitting>>,
+    /// When the serving that is on each string now was fitted.
+    served_at: BTreeMap<PartId, Timestamp>,
+    bows: BTreeMap<BowId, Bow>,
+    readings: BTreeMap<PartId, Vec<Reading>>,
+    stops: BTreeMap<PartId, Stop>,
+    rules: Vec<Rule>,
+}
+
+impl Known {
+    fn judge(&self, club: &Club, part: Part, now: Timestamp) -> Judged {
+        let stays = self.fittings.get(&part.id).map(Vec::as_slice).unwrap_or_default();
+        let own = stays.iter().find(|stay| stay.covers(now));
+        let bow = own.and_then(|stay| self.bow_over(stay, now)).and_then(|id| self.bows.get(&id));
+        let last_bow = stays.iter().rev().find_map(|stay| match stay.host {
             Host::Bow(bow) => Some(bow),
-            Host::Part(_) => None,
-        },
+            Host::Part(host) => self.fittings.get(&host)?.iter().rev().find_map(host_bow),
+        });
+        let changed_at = own.filter(|_| bow.is_some()).map(|stay| {
+            self.served_at.get(&part.id).map_or(stay.from, |served_at| stay.from.max(*served_at))
+        });
+        let record = PartRecord {
+            readings: self.readings.get(&part.id).cloned().unwrap_or_default(),
+            first_fitted_at: beginning(&part, stays.first().map(|stay| stay.from)),
+            changed_at,
+            stop: self.stops.get(&part.id).copied(),
+            part,
+        };
+        let assessment = assess(&record, &self.rules, &club.zone, club.zone.date_of(now));
+        Judged { record, assessment, bow: bow.cloned(), last_bow }
+    }
+
+    /// The bow that a stay is under now.
+    fn bow_over(&self, stay: &Fitting, now: Timestamp) -> Option<BowId> {
+        match stay.host {
+            Host::Bow(bow) => Some(bow),
+            Host::Part(host) => {
+                host_bow(self.fittings.get(&host)?.iter().find(|stay| stay.covers(now))?)
+            }
+        }
     }
 }
 

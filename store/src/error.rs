@@ -12,6 +12,9 @@ pub enum StoreError {
         /// What was looked for, in the words of the trade.
         what: &'static str,
     },
+    /// It was changed by somebody else since it was read.
+    #[error("it was changed meanwhile")]
+    Changed,
     /// More is waiting to be written than can be worked off in good time; try again later.
     #[error("too much is waiting to be written")]
     Busy,
@@ -33,6 +36,11 @@ pub enum StoreError {
     /// A statement failed, or the closure that ran it panicked.
     #[error("the database refused: {0}")]
     Database(String),
+}
+
+/// Passes a change of exactly one row that was still as it had been read.
+pub(crate) fn changed_once(rows: usize) -> Result<(), StoreError> {
+    if rows == 1 { Ok(()) } else { Err(StoreError::Changed) }
 }
 
 impl From<DieselError> for StoreError {

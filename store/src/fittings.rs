@@ -307,33 +307,67 @@ pub fn changed_under_bow(
     Ok(!riding.is_empty())
 }
 
-/// Every fitting of a club that covers a moment, by part.
-pub(crate) fn covering(
+/// Every fitting of a club by part, oldest first.
+pub(crate) fn of_club(
     read: &mut Read<'_>,
     club: ClubId,
-    at: Timestamp,
-) -> Result<BTreeMap<PartId, Fitting>, StoreError> {
+) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {
     let rows = table::table
-        .filter(table::club_id.eq(Key(club.0)).and(table::from_at.le(Utc(at))))
-        .filter(table::to_at.is_null().or(table::to_at.gt(Utc(at))).assume_not_null())
+        .filter(table::club_id.eq(Key(club.0)))
         .select(FittingRow::as_select())
-        .order(table::id)
+        .order((table::part_id, table::from_at, table::id))
         .load(read.conn())?;
-    rows.into_iter()
-        .map(|row| Fitting::try_from(row).map(|fitting| (fitting.part_id, fitting)))
-        .collect()
+    by_part(rows)
 }
 
-/// When each part of a club was first fitted.
-pub(crate) fn first_fitted(
+/// Every fitting of these parts by part, oldest first.
+pub(crate) fn of_parts(
     read: &mut Read<'_>,
     club: ClubId,
-) -> Result<BTreeMap<PartId, Timestamp>, StoreError> {
-    let rows: Vec<(Key, Option<Utc>)> = table::table
-        .filter(table::club_id.eq(Key(club.0)))
-        .group_by(table::part_id)
-        .select((table::part_id, diesel::dsl::min(table::from_at)))
-        .order(table::part_id)
+    parts: &[PartId],
+) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {
+    if parts.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let theirs = table::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+    let rows = table::table
+        .filter(table::club_id.eq(Key(club.0)).and(theirs))
+        .select(FittingRow::as_select())
+        .order((table::part_id, table::from_at, table::id))
         .load(read.conn())?;
-    Ok(rows.into_iter().filter_map(|(part, at)| Some((PartId(part.0), at?.0))).collect())
+    by_part(rows)
+}
+
+fn by_part(rows: Vec<FittingRow>) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {
+    let mut found: BTreeMap<PartId, Vec<Fitting>> = BTreeMap::new();
+    for row in rows {
+        found.entry(PartId(row.part_id.0)).or_default().push(row.try_into()?);
+    }
+    Ok(found)
+}
+
+/// When the center serving that is on a string at a moment was fitted, by string; of all strings of
+/// the club, or of some.
+pub(crate) fn served_at(
+    read: &mut Read<'_>,
+    club: ClubId,
+    strings: Option<&[PartId]>,
+    at: Timestamp,
+) -> Result<BTreeMap<PartId, Timestamp>, StoreError> {
+    let serving = parts_table::club_id.eq(table::club_id).and(parts_table::id.eq(table::part_id));
+    let query = table::table
+        .inner_join(parts_table::table.on(serving))
+        .filter(table::club_id.eq(Key(club.0)).and(table::from_at.le(Utc(at))))
+        .filter(table::to_at.is_null().or(table::to_at.gt(Utc(at))).assume_not_null())
+        .filter(parts_table::kind.eq(PartKind::CenterServing.as_str()))
+        .select((table::host_part_id, table::from_at))
+        .order((table::host_part_id, table::from_at));
+    let rows: Vec<(Option<Key>, Utc)> = match strings {
+        Some(strings) => {
+            let on_them = table::host_part_id.eq_any(strings.iter().map(|part| Some(Key(part.0))));
+            query.filter(on_them.assume_not_null()).load(read.conn())? // unordered: the order is set above
+        }
+        None => query.load(read.conn())?, // unordered: the order is set above
+    };
+    Ok(rows.into_iter().filter_map(|(host, at)| Some((PartId(host?.0), at.0))).collect())
 }

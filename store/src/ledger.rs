@@ -31,6 +31,10 @@ struct ShotLogRow {
     note: String,
     entered_by_member_id: Key,
     received_at: Utc,
+    corrects_id: Option<Key>,
+    seq: i32,
+    void: bool,
+    counts: bool,
 }
 
 impl ShotLogRow {
@@ -48,6 +52,10 @@ impl ShotLogRow {
             note: log.note.as_str().to_owned(),
             entered_by_member_id: Key(log.entered_by.0),
             received_at: Utc(log.received_at),
+            corrects_id: None,
+            seq: 0,
+            void: false,
+            counts: true,
         }
     }
 }

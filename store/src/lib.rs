@@ -13,6 +13,7 @@ mod migrate;
 mod paging;
 mod schema;
 mod sql_types;
+mod stops;
 mod store;
 mod writer;
 
@@ -25,7 +26,10 @@ pub mod members;
 pub mod outbox;
 pub mod parts;
 pub mod reminders;
+pub mod requests;
 pub mod rules;
+pub mod sign_ins;
+pub mod squads;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod upkeep;

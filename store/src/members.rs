@@ -3,19 +3,26 @@
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MemberId},
-    members::{EmailAddress, Member, Role},
+    members::{EmailAddress, Guardian, Member, Role},
+    quiet_hours::QuietHours,
     text::Name,
-    time::Zone,
+    time::{Zone, parse_time_of_day},
 };
 
 use crate::{
     Read, StoreError, Tx,
+    clubs::time_text,
     schema::{logins, members},
-    sql_types::{Key, Utc},
+    sql_types::{Day, Key, Utc},
 };
 
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = members, treat_none_as_default_value = false)]
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(
+    table_name = members,
+    primary_key(club_id, id),
+    treat_none_as_default_value = false,
+    treat_none_as_null = true
+)]
 struct MemberRow {
     club_id: Key,
     id: Key,
@@ -24,18 +31,68 @@ struct MemberRow {
     role: String,
     time_zone: Option<String>,
     created_at: Utc,
+    quiet_from: Option<String>,
+    quiet_until: Option<String>,
+    minor_until: Option<Day>,
+    guardian_name: Option<String>,
+    guardian_email: Option<String>,
+    guardian_consented_on: Option<Day>,
+    left_at: Option<Utc>,
+    version: i32,
+}
+
+impl MemberRow {
+    fn of(club: ClubId, member: &Member) -> Self {
+        let guardian = member.guardian.as_ref();
+        Self {
+            club_id: Key(club.0),
+            id: Key(member.id.0),
+            name: member.name.to_string(),
+            email: member.email.to_string(),
+            role: member.role.as_str().to_owned(),
+            time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
+            created_at: Utc(member.created_at),
+            quiet_from: member.quiet.map(|quiet| time_text(quiet.from)),
+            quiet_until: member.quiet.map(|quiet| time_text(quiet.until)),
+            minor_until: member.minor_until.map(Day),
+            guardian_name: guardian.map(|guardian| guardian.name.to_string()),
+            guardian_email: guardian.map(|guardian| guardian.email.to_string()),
+            guardian_consented_on: guardian.and_then(|one| one.consented_on).map(Day),
+            left_at: member.left_at.map(Utc),
+            version: member.version,
+        }
+    }
+
+    fn bad(&self, column: &'static str, found: &str) -> StoreError {
+        let (table, found) = ("members", found.to_owned());
+        StoreError::Inconsistent { table, column, id: self.id.0, found }
+    }
+
+    fn quiet(&self) -> Result<Option<QuietHours>, StoreError> {
+        let (Some(from), Some(until)) = (&self.quiet_from, &self.quiet_until) else {
+            return Ok(None);
+        };
+        let time = |column, text| parse_time_of_day(text).map_err(|_bad| self.bad(column, text));
+        Ok(Some(QuietHours { from: time("quiet_from", from)?, until: time("quiet_until", until)? }))
+    }
+
+    fn guardian(&self) -> Result<Option<Guardian>, StoreError> {
+        let (Some(name), Some(email)) = (&self.guardian_name, &self.guardian_email) else {
+            return Ok(None);
+        };
+        Ok(Some(Guardian {
+            name: Name::parse(name).map_err(|_bad| self.bad("guardian_name", name))?,
+            email: EmailAddress::parse(email).map_err(|_bad| self.bad("guardian_email", email))?,
+            consented_on: self.guardian_consented_on.map(|day| day.0),
+        }))
+    }
 }
 
 impl TryFrom<MemberRow> for Member {
     type Error = StoreError;
 
     fn try_from(row: MemberRow) -> Result<Self, StoreError> {
-        let bad = |column, found: &str| StoreError::Inconsistent {
-            table: "members",
-            column,
-            id: row.id.0,
-            found: found.to_owned(),
-        };
+        let bad = |column, found: &str| row.bad(column, found);
         let zone = row
             .time_zone
             .as_deref()
@@ -46,6 +103,11 @@ impl TryFrom<MemberRow> for Member {
             email: EmailAddress::parse(&row.email).map_err(|_bad| bad("email", &row.email))?,
             role: Role::parse(&row.role).ok_or_else(|| bad("role", &row.role))?,
             zone: zone.transpose()?,
+            quiet: row.quiet()?,
+            minor_until: row.minor_until.map(|day| day.0),
+            guardian: row.guardian()?,
+            left_at: row.left_at.map(|at| at.0),
+            version: row.version,
             created_at: row.created_at.0,
         })
     }
@@ -73,15 +135,7 @@ pub struct Login {
 
 /// Adds a member who cannot sign in yet.
 pub fn add(tx: &mut Tx<'_>, club: ClubId, member: &Member) -> Result<(), StoreError> {
-    let row = MemberRow {
-        club_id: Key(club.0),
-        id: Key(member.id.0),
-        name: member.name.to_string(),
-        email: member.email.to_string(),
-        role: member.role.as_str().to_owned(),
-        time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
-        created_at: Utc(member.created_at),
-    };
+    let row = MemberRow::of(club, member);
     diesel::insert_into(members::table).values(row).execute(tx.conn())?;
     Ok(())
 }

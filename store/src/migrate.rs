@@ -1,9 +1,13 @@
 //! Bringing a database to the schema this program knows, and refusing one that is ahead of it.
 
-use diesel::{Connection, RunQueryDsl};
+use diesel::{RunQueryDsl, SqliteConnection, connection::SimpleConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
-use crate::conn::Conn;
+use crate::{
+    StoreError, Tx,
+    conn::{Conn, within},
+    wear,
+};
 
 const SQLITE: EmbeddedMigrations = embed_migrations!("../migrations/sqlite");
 const POSTGRES: EmbeddedMigrations = embed_migrations!("../migrations/postgres");
@@ -28,18 +32,64 @@ pub enum MigrateError {
     /// A migration failed; nothing of it was kept.
     #[error("a migration failed and was taken back: {0}")]
     Migration(Boxed),
+    /// What is derived could not be brought in line with the new schema.
+    #[error(transparent)]
+    Derived(#[from] StoreError),
 }
 
 /// Runs what is pending, all of it or nothing, and says how many migrations that were. Several
 /// processes may do so at once: the first one does the work, the others wait for it.
 pub(crate) fn migrate(conn: &mut Conn) -> Result<usize, MigrateError> {
-    match conn {
-        Conn::Pg(pg) => pg.transaction(|pg| {
-            diesel::sql_query("SELECT pg_advisory_xact_lock(7461757)").execute(pg)?;
-            pending(pg, POSTGRES)
-        }),
-        Conn::Sqlite(sqlite) => sqlite.exclusive_transaction(|sqlite| pending(sqlite, SQLITE)),
+    let begin = match conn {
+        Conn::Pg(_) => "BEGIN",
+        Conn::Sqlite(_) => "BEGIN EXCLUSIVE",
+    };
+    without_foreign_keys(conn, |conn| {
+        within(conn, begin, |conn| {
+            let run = match conn {
+                Conn::Pg(pg) => {
+                    diesel::sql_query("SELECT pg_advisory_xact_lock(7461757)").execute(pg)?;
+                    pending(pg, POSTGRES)?
+                }
+                Conn::Sqlite(sqlite) => {
+                    let run = pending(sqlite, SQLITE)?;
+                    check_foreign_keys(sqlite)?;
+                    run
+                }
+            };
+            if run > 0 {
+                wear::complete(&mut Tx::new(conn))?;
+            }
+            Ok(run)
+        })
+    })
+}
+
+/// A table that is written anew is gone for a moment, and what refers to it would be in the way.
+/// SQLite switches foreign keys only outside of a transaction.
+fn without_foreign_keys<T>(
+    conn: &mut Conn,
+    run: impl FnOnce(&mut Conn) -> Result<T, MigrateError>,
+) -> Result<T, MigrateError> {
+    let switch = |conn: &mut Conn, to: &str| match conn {
+        Conn::Pg(_) => Ok(()),
+        Conn::Sqlite(sqlite) => sqlite.batch_execute(&format!("PRAGMA foreign_keys = {to}")),
+    };
+    switch(conn, "OFF")?;
+    let outcome = run(conn);
+    switch(conn, "ON")?;
+    outcome
+}
+
+/// Refuses a schema in which a row refers to one that is not there.
+fn check_foreign_keys(sqlite: &mut SqliteConnection) -> Result<(), MigrateError> {
+    let broken = diesel::dsl::sql::<diesel::sql_types::Bool>(
+        "EXISTS (SELECT 1 FROM pragma_foreign_key_check)",
+    );
+    if diesel::select(broken).get_result(sqlite)? {
+        return Err(MigrateError::Migration("a row would refer to one that is not there".into()));
     }
+    Ok(())
 }
 
 fn pending<DB, C>(conn: &mut C, known: EmbeddedMigrations) -> Result<usize, MigrateError>
@@ -64,9 +114,11 @@ where
 /// Takes every migration back, the last one first.
 #[cfg(feature = "testing")]
 pub(crate) fn revert_all(conn: &mut Conn) -> Result<usize, MigrateError> {
-    let reverted = match conn {
-        Conn::Pg(pg) => pg.revert_all_migrations(POSTGRES).map(|all| all.len()),
-        Conn::Sqlite(sqlite) => sqlite.revert_all_migrations(SQLITE).map(|all| all.len()),
-    };
-    reverted.map_err(MigrateError::Migration)
+    without_foreign_keys(conn, |conn| {
+        let reverted = match conn {
+            Conn::Pg(pg) => pg.revert_all_migrations(POSTGRES).map(|all| all.len()),
+            Conn::Sqlite(sqlite) => sqlite.revert_all_migrations(SQLITE).map(|all| all.len()),
+        };
+        reverted.map_err(MigrateError::Migration)
+    })
 }

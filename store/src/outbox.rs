@@ -6,7 +6,7 @@
 
 use diesel::prelude::*;
 use domain::{
-    ids::{ClubId, MailId, MemberId},
+    ids::{ClubId, LinkId, MailId, MemberId},
     mail::{Mail, MailKind, MailState},
 };
 use jiff::{SignedDuration, Timestamp};
@@ -34,6 +34,7 @@ struct MailRow {
     outcome: Option<String>,
     created_at: Utc,
     finished_at: Option<Utc>,
+    link_id: Option<Key>,
 }
 
 impl TryFrom<MailRow> for Posted {
@@ -55,6 +56,7 @@ impl TryFrom<MailRow> for Posted {
             state: MailState::parse(&row.state).ok_or_else(|| bad("state", &row.state))?,
             due_at: row.due_at.0,
             attempt: row.attempt,
+            link: row.link_id.map(|link| LinkId(link.0)),
         };
         Ok(Self { club: ClubId(row.club_id.0), mail, outcome: row.outcome })
     }
@@ -108,6 +110,7 @@ pub fn post(
         outcome: None,
         created_at: Utc(now),
         finished_at: None,
+        link_id: mail.link.map(|link| Key(link.0)),
     };
     on_each!(tx.conn(), c => {
         diesel::insert_into(outbox::table).values(row).on_conflict_do_nothing().execute(c)

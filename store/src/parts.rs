@@ -1,5 +1,7 @@
 //! Parts, without their wear, which is in [`crate::wear`].
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
 use domain::{
     fittings::FittingError,
@@ -138,6 +140,11 @@ pub fn list(read: &mut Read<'_>, club: ClubId, page: Page) -> Result<Vec<Part>, 
         .collect()
 }
 
+/// Every part of a club, in the order they were added.
+pub(crate) fn all(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, StoreError> {
+    list(read, club, Page { after: None, limit: u32::MAX })
+}
+
 /// Every part of a club that is not retired, in the order they were added.
 pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, StoreError> {
     parts::table
@@ -148,6 +155,21 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
         .into_iter()
         .map(Part::try_from)
         .collect()
+}
+
+/// Those of these parts that there are.
+pub(crate) fn some(
+    read: &mut Read<'_>,
+    club: ClubId,
+    ids: &[PartId],
+) -> Result<BTreeMap<PartId, Part>, StoreError> {
+    let asked = parts::id.eq_any(ids.iter().map(|part| Key(part.0)));
+    let rows: Vec<PartRow> = parts::table
+        .filter(parts::club_id.eq(Key(club.0)).and(asked))
+        .select(PartRow::as_select())
+        .order(parts::id)
+        .load(read.conn())?;
+    rows.into_iter().map(|row| Ok((PartId(row.id.0), row.try_into()?))).collect()
 }
 
 /// Ends the life of a part from [`get_to_change`], and with it its stay on whatever it is fitted to.

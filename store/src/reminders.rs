@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use domain::{
-    ids::{BowId, ClubId, MailId, MemberId, PartId, ReminderId, RuleId},
-    reminders::{Reminder, ReminderState},
-    rules::{Condition, RuleTask},
+    ids::{BowId, ClubId, EventId, MailId, MemberId, PartId, ReminderId, RuleId},
+    reminders::{About, Reminder, ReminderState},
+    rules::RuleTask,
 };
 
 use crate::{
@@ -17,14 +17,16 @@ use crate::{
 };
 
 #[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = reminders)]
+#[diesel(table_name = reminders, treat_none_as_default_value = false)]
 struct ReminderRow {
     club_id: Key,
     id: Key,
-    rule_id: Key,
-    task: String,
-    part_id: Key,
-    bow_id: Key,
+    kind: String,
+    rule_id: Option<Key>,
+    task: Option<String>,
+    part_id: Option<Key>,
+    bow_id: Option<Key>,
+    event_id: Option<Key>,
     recipient_member_id: Key,
     stage: String,
     cycle: String,
@@ -35,25 +37,39 @@ struct ReminderRow {
     mail_id: Key,
 }
 
+impl ReminderRow {
+    fn bad(&self, column: &'static str, found: &str) -> StoreError {
+        let (table, found) = ("reminders", found.to_owned());
+        StoreError::Inconsistent { table, column, id: self.id.0, found }
+    }
+
+    fn about(&self) -> Result<About, StoreError> {
+        let part = self.part_id.map(|part| PartId(part.0));
+        let bow = self.bow_id.map(|bow| BowId(bow.0));
+        match (self.kind.as_str(), part, bow, self.event_id) {
+            ("maintenance", Some(part), Some(bow), _) => {
+                let rule = self.rule_id.ok_or_else(|| self.bad("rule_id", "none"))?;
+                let task = self.task.as_deref().unwrap_or_default();
+                let task = RuleTask::parse(task).ok_or_else(|| self.bad("task", task))?;
+                Ok(About::Work { rule: RuleId(rule.0), task, part, bow })
+            }
+            ("stop", Some(part), Some(bow), _) => Ok(About::Stop { part, bow }),
+            ("event", _, bow, Some(event)) => Ok(About::Event { event: EventId(event.0), bow }),
+            (kind, ..) => Err(self.bad("kind", kind)),
+        }
+    }
+}
+
 impl TryFrom<ReminderRow> for Reminder {
     type Error = StoreError;
 
     fn try_from(row: ReminderRow) -> Result<Self, StoreError> {
-        let bad = |column, found: &str| StoreError::Inconsistent {
-            table: "reminders",
-            column,
-            id: row.id.0,
-            found: found.to_owned(),
-        };
         Ok(Self {
             id: ReminderId(row.id.0),
-            rule_id: RuleId(row.rule_id.0),
-            task: RuleTask::parse(&row.task).ok_or_else(|| bad("task", &row.task))?,
-            part_id: PartId(row.part_id.0),
-            bow_id: BowId(row.bow_id.0),
+            about: row.about()?,
             recipient: MemberId(row.recipient_member_id.0),
-            stage: Condition::parse(&row.stage).ok_or_else(|| bad("stage", &row.stage))?,
-            state: ReminderState::parse(&row.state).ok_or_else(|| bad("state", &row.state))?,
+            state: ReminderState::parse(&row.state).ok_or_else(|| row.bad("state", &row.state))?,
+            stage: row.stage,
             cycle: row.cycle,
             reason: row.reason,
             dedupe_key: row.dedupe_key,
@@ -81,15 +97,23 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     if revived == 1 {
         return Ok(true);
     }
+    let about = reminder.about;
+    let (rule, task, event) = match about {
+        About::Work { rule, task, .. } => (Some(rule), Some(task), None),
+        About::Stop { .. } => (None, None, None),
+        About::Event { event, .. } => (None, None, Some(event)),
+    };
     let row = ReminderRow {
         club_id: Key(club.0),
         id: Key(reminder.id.0),
-        rule_id: Key(reminder.rule_id.0),
-        task: reminder.task.as_str().to_owned(),
-        part_id: Key(reminder.part_id.0),
-        bow_id: Key(reminder.bow_id.0),
+        kind: about.kind().to_owned(),
+        rule_id: rule.map(|rule| Key(rule.0)),
+        task: task.map(|task| task.as_str().to_owned()),
+        part_id: about.part().map(|part| Key(part.0)),
+        bow_id: about.bow().map(|bow| Key(bow.0)),
+        event_id: event.map(|event| Key(event.0)),
         recipient_member_id: Key(reminder.recipient.0),
-        stage: reminder.stage.as_str().to_owned(),
+        stage: reminder.stage.clone(),
         cycle: reminder.cycle.clone(),
         reason: reminder.reason.clone(),
         dedupe_key: reminder.dedupe_key.clone(),

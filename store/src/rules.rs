@@ -9,12 +9,18 @@ use domain::{
 
 use crate::{
     Read, StoreError, Tx,
+    error::changed_once,
     schema::rules,
     sql_types::{Key, Utc},
 };
 
-#[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = rules, treat_none_as_default_value = false)]
+#[derive(Queryable, Selectable, Insertable, AsChangeset)]
+#[diesel(
+    table_name = rules,
+    primary_key(club_id, id),
+    treat_none_as_default_value = false,
+    treat_none_as_null = true
+)]
 struct RuleRow {
     club_id: Key,
     id: Key,
@@ -24,6 +30,7 @@ struct RuleRow {
     notice_shots: Option<i32>,
     grace_shots: Option<i32>,
     retire_shots: Option<i32>,
+    checks_at_shots: Option<String>,
     plan_days: Option<i32>,
     notice_days: Option<i32>,
     grace_days: Option<i32>,
@@ -31,11 +38,13 @@ struct RuleRow {
     source: String,
     set_at: Utc,
     set_by_member_id: Option<Key>,
+    version: i32,
 }
 
 impl RuleRow {
     fn of(club: ClubId, rule: &Rule) -> Self {
         let (shots, days) = (rule.shots, rule.days);
+        let checks: Vec<String> = rule.checks_at.iter().map(ToString::to_string).collect();
         Self {
             club_id: Key(club.0),
             id: Key(rule.id.0),
@@ -45,6 +54,7 @@ impl RuleRow {
             notice_shots: shots.map(|limits| limits.notice.cast_signed()),
             grace_shots: shots.map(|limits| limits.grace.cast_signed()),
             retire_shots: shots.and_then(|limits| limits.retire).map(u32::cast_signed),
+            checks_at_shots: (!checks.is_empty()).then(|| checks.join(",")),
             plan_days: days.and_then(|limits| limits.plan).map(u32::cast_signed),
             notice_days: days.map(|limits| limits.notice.cast_signed()),
             grace_days: days.map(|limits| limits.grace.cast_signed()),
@@ -52,6 +62,7 @@ impl RuleRow {
             source: rule.provenance.source.clone(),
             set_at: Utc(rule.provenance.set_at),
             set_by_member_id: rule.provenance.set_by.map(|member| Key(member.0)),
+            version: rule.version,
         }
     }
 
@@ -85,6 +96,14 @@ impl RuleRow {
     }
 }
 
+impl RuleRow {
+    fn checks_at(&self) -> Result<Vec<u32>, StoreError> {
+        let Some(text) = &self.checks_at_shots else { return Ok(Vec::new()) };
+        let counts = text.split(',').map(str::parse).collect::<Result<Vec<u32>, _>>();
+        counts.map_err(|_bad| self.bad("checks_at_shots", text))
+    }
+}
+
 impl TryFrom<RuleRow> for Rule {
     type Error = StoreError;
 
@@ -96,6 +115,8 @@ impl TryFrom<RuleRow> for Rule {
             task: RuleTask::parse(&row.task).ok_or_else(|| row.bad("task", &row.task))?,
             shots: row.shots()?,
             days: row.days()?,
+            checks_at: row.checks_at()?,
+            version: row.version,
             provenance: Provenance {
                 set_at: row.set_at.0,
                 set_by: row.set_by_member_id.map(|member| MemberId(member.0)),
@@ -109,6 +130,28 @@ impl TryFrom<RuleRow> for Rule {
 pub fn add(tx: &mut Tx<'_>, club: ClubId, rule: &Rule) -> Result<(), StoreError> {
     diesel::insert_into(rules::table).values(RuleRow::of(club, rule)).execute(tx.conn())?;
     Ok(())
+}
+
+/// Keeps a changed rule. `rule.version` is the one that it was read with; the one that is kept comes
+/// after it. A conflict, if somebody else changed it meanwhile.
+pub fn change(tx: &mut Tx<'_>, club: ClubId, rule: &Rule) -> Result<Rule, StoreError> {
+    let changed = Rule { version: rule.version + 1, ..rule.clone() };
+    let row = rules::table.find((Key(club.0), Key(rule.id.0)));
+    let kept = diesel::update(row.filter(rules::version.eq(rule.version)))
+        .set(RuleRow::of(club, &changed))
+        .execute(tx.conn())?;
+    changed_once(kept).map(|()| changed)
+}
+
+/// One rule.
+pub fn get(read: &mut Read<'_>, club: ClubId, rule: RuleId) -> Result<Rule, StoreError> {
+    rules::table
+        .find((Key(club.0), Key(rule.0)))
+        .select(RuleRow::as_select())
+        .get_result(read.conn())
+        .optional()?
+        .ok_or(StoreError::NotFound { what: "rule" })?
+        .try_into()
 }
 
 /// A club's rule book, in the order it was written.

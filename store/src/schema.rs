@@ -14,6 +14,12 @@ diesel::table! {
         time_zone -> Text,
         digest_at -> Text,
         created_at -> UtcSql,
+        quiet_from -> Text,
+        quiet_until -> Text,
+        currency -> Text,
+        bench_jobs_per_week -> Integer,
+        stages_days -> Text,
+        version -> Integer,
     }
 }
 
@@ -29,6 +35,14 @@ diesel::table! {
         role -> Text,
         time_zone -> Nullable<Text>,
         created_at -> UtcSql,
+        quiet_from -> Nullable<Text>,
+        quiet_until -> Nullable<Text>,
+        minor_until -> Nullable<DaySql>,
+        guardian_name -> Nullable<Text>,
+        guardian_email -> Nullable<Text>,
+        guardian_consented_on -> Nullable<DaySql>,
+        left_at -> Nullable<UtcSql>,
+        version -> Integer,
     }
 }
 
@@ -59,6 +73,7 @@ diesel::table! {
         archer_member_id -> Nullable<KeySql>,
         keeper_member_id -> Nullable<KeySql>,
         created_at -> UtcSql,
+        version -> Integer,
     }
 }
 
@@ -116,6 +131,10 @@ diesel::table! {
         note -> Text,
         entered_by_member_id -> KeySql,
         received_at -> UtcSql,
+        corrects_id -> Nullable<KeySql>,
+        seq -> Integer,
+        void -> Bool,
+        counts -> Bool,
     }
 }
 
@@ -146,6 +165,8 @@ diesel::table! {
         note -> Text,
         entered_by_member_id -> KeySql,
         received_at -> UtcSql,
+        measured_mm -> Nullable<Double>,
+        clears -> Bool,
     }
 }
 
@@ -162,6 +183,7 @@ diesel::table! {
         notice_shots -> Nullable<Integer>,
         grace_shots -> Nullable<Integer>,
         retire_shots -> Nullable<Integer>,
+        checks_at_shots -> Nullable<Text>,
         plan_days -> Nullable<Integer>,
         notice_days -> Nullable<Integer>,
         grace_days -> Nullable<Integer>,
@@ -169,6 +191,7 @@ diesel::table! {
         source -> Text,
         set_at -> UtcSql,
         set_by_member_id -> Nullable<KeySql>,
+        version -> Integer,
     }
 }
 
@@ -190,6 +213,7 @@ diesel::table! {
         outcome -> Nullable<Text>,
         created_at -> UtcSql,
         finished_at -> Nullable<UtcSql>,
+        link_id -> Nullable<KeySql>,
     }
 }
 
@@ -200,10 +224,12 @@ diesel::table! {
     reminders (club_id, id) {
         club_id -> KeySql,
         id -> KeySql,
-        rule_id -> KeySql,
-        task -> Text,
-        part_id -> KeySql,
-        bow_id -> KeySql,
+        kind -> Text,
+        rule_id -> Nullable<KeySql>,
+        task -> Nullable<Text>,
+        part_id -> Nullable<KeySql>,
+        bow_id -> Nullable<KeySql>,
+        event_id -> Nullable<KeySql>,
         recipient_member_id -> KeySql,
         stage -> Text,
         cycle -> Text,
@@ -215,7 +241,204 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    squads (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        name -> Text,
+        version -> Integer,
+        created_at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    squad_members (club_id, squad_id, part, member_id) {
+        club_id -> KeySql,
+        squad_id -> KeySql,
+        member_id -> KeySql,
+        part -> Text,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    sign_ins (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        member_id -> KeySql,
+        generation -> Integer,
+        created_at -> UtcSql,
+        expires_at -> UtcSql,
+        ended_at -> Nullable<UtcSql>,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    script_tokens (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        member_id -> KeySql,
+        name -> Text,
+        scope -> Text,
+        token_hash -> Text,
+        created_at -> UtcSql,
+        last_used_on -> Nullable<DaySql>,
+        revoked_at -> Nullable<UtcSql>,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    one_time_links (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        member_id -> KeySql,
+        purpose -> Text,
+        created_at -> UtcSql,
+        expires_at -> UtcSql,
+        used_at -> Nullable<UtcSql>,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    repeatable_requests (club_id, member_id, route, key) {
+        club_id -> KeySql,
+        member_id -> KeySql,
+        route -> Text,
+        key -> Text,
+        body_hash -> Text,
+        status -> Integer,
+        location -> Nullable<Text>,
+        etag -> Nullable<Text>,
+        answer -> Text,
+        created_at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    findings (club_id, upkeep_id, finding) {
+        club_id -> KeySql,
+        upkeep_id -> KeySql,
+        finding -> Text,
+        grade -> Integer,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    incidents (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        bow_id -> KeySql,
+        kind -> Text,
+        at -> UtcSql,
+        note -> Text,
+        entered_by_member_id -> KeySql,
+        received_at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    stops (club_id, part_id) {
+        club_id -> KeySql,
+        part_id -> KeySql,
+        cause -> Text,
+        at -> UtcSql,
+        incident_id -> Nullable<KeySql>,
+        upkeep_id -> Nullable<KeySql>,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    events (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        name -> Text,
+        starts_on -> DaySql,
+        ends_on -> DaySql,
+        priority -> Text,
+        arrows_expected -> Integer,
+        version -> Integer,
+        cancelled_at -> Nullable<UtcSql>,
+        created_by_member_id -> KeySql,
+        created_at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    blocked_days (club_id, event_id, on_date) {
+        club_id -> KeySql,
+        event_id -> KeySql,
+        on_date -> DaySql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    entries (club_id, event_id, member_id, bow_id) {
+        club_id -> KeySql,
+        event_id -> KeySql,
+        member_id -> KeySql,
+        bow_id -> KeySql,
+        spare_part_id -> Nullable<KeySql>,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
-    clubs, members, logins, bows, parts, fittings, shot_logs, wear, upkeep, rules, outbox,
-    reminders
+    clubs,
+    members,
+    logins,
+    bows,
+    parts,
+    fittings,
+    shot_logs,
+    wear,
+    upkeep,
+    rules,
+    outbox,
+    reminders,
+    squads,
+    squad_members,
+    sign_ins,
+    script_tokens,
+    one_time_links,
+    repeatable_requests,
+    findings,
+    incidents,
+    stops,
+    events,
+    blocked_days,
+    entries
 );

@@ -1,26 +1,29 @@
 //! Work done on parts.
 
+use std::collections::BTreeMap;
+
 use diesel::{dsl::max, prelude::*};
 use domain::{
     fittings::{Fitting, FittingError},
     ids::{ClubId, MemberId, PartId, UpkeepId},
     parts::{Part, PartError},
     text::Note,
-    upkeep::{Upkeep, UpkeepTask},
+    upkeep::{Finding, Grade, Upkeep, UpkeepTask},
 };
 use jiff::Timestamp;
+use uuid::Uuid;
 
 use crate::{
     Read, StoreError, Tx, clubs,
     dialect::{self, Hold},
     fittings, fresh_id, parts,
-    schema::upkeep,
+    schema::{findings, upkeep},
     sql_types::{Key, Utc},
     wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
-#[diesel(table_name = upkeep)]
+#[diesel(table_name = upkeep, treat_none_as_default_value = false)]
 struct UpkeepRow {
     club_id: Key,
     id: Key,
@@ -30,19 +33,32 @@ struct UpkeepRow {
     note: String,
     entered_by_member_id: Key,
     received_at: Utc,
+    measured_mm: Option<f64>,
+    clears: bool,
 }
 
-impl TryFrom<UpkeepRow> for Upkeep {
-    type Error = StoreError;
+#[derive(Queryable, Selectable, Insertable)]
+#[diesel(table_name = findings)]
+struct FindingRow {
+    club_id: Key,
+    upkeep_id: Key,
+    finding: String,
+    grade: i32,
+}
 
-    fn try_from(row: UpkeepRow) -> Result<Self, StoreError> {
+impl UpkeepRow {
+    fn with(self, findings: BTreeMap<Finding, Grade>) -> Result<Upkeep, StoreError> {
+        let row = self;
         let bad = |column, found: &str| StoreError::Inconsistent {
             table: "upkeep",
             column,
             id: row.id.0,
             found: found.to_owned(),
         };
-        Ok(Self {
+        Ok(Upkeep {
+            findings,
+            measured_mm: row.measured_mm,
+            clears: row.clears,
             id: UpkeepId(row.id.0),
             part_id: PartId(row.part_id.0),
             task: UpkeepTask::parse(&row.task).ok_or_else(|| bad("task", &row.task))?,
@@ -66,8 +82,19 @@ pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Resu
         note: work.note.as_str().to_owned(),
         entered_by_member_id: Key(work.entered_by.0),
         received_at: Utc(work.received_at),
+        measured_mm: work.measured_mm,
+        clears: work.clears,
     };
     diesel::insert_into(upkeep::table).values(row).execute(tx.conn())?;
+    for (finding, grade) in &work.findings {
+        let row = FindingRow {
+            club_id: Key(club.0),
+            upkeep_id: Key(work.id.0),
+            finding: finding.as_str().to_owned(),
+            grade: grade.number(),
+        };
+        diesel::insert_into(findings::table).values(row).execute(tx.conn())?;
+    }
     wear::recount(tx, club, part)
 }
 
@@ -116,12 +143,46 @@ pub(crate) fn last_done(
 
 /// All work on a part, oldest first.
 pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Upkeep>, StoreError> {
-    upkeep::table
+    let rows: Vec<UpkeepRow> = upkeep::table
         .filter(upkeep::club_id.eq(Key(club.0)).and(upkeep::part_id.eq(Key(part.0))))
         .select(UpkeepRow::as_select())
         .order((upkeep::at, upkeep::id))
-        .load(read.conn())?
-        .into_iter()
-        .map(Upkeep::try_from)
+        .load(read.conn())?;
+    let mut findings = findings_of(read, club, part)?;
+    rows.into_iter()
+        .map(|row| {
+            let found = findings.remove(&row.id.0).unwrap_or_default();
+            row.with(found)
+        })
         .collect()
+}
+
+/// What was found at each inspection of a part.
+fn findings_of(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+) -> Result<BTreeMap<Uuid, BTreeMap<Finding, Grade>>, StoreError> {
+    let of_part = upkeep::club_id.eq(findings::club_id).and(upkeep::id.eq(findings::upkeep_id));
+    let rows: Vec<FindingRow> = findings::table
+        .inner_join(upkeep::table.on(of_part))
+        .filter(findings::club_id.eq(Key(club.0)).and(upkeep::part_id.eq(Key(part.0))))
+        .select(FindingRow::as_select())
+        .order((findings::upkeep_id, findings::finding))
+        .load(read.conn())?;
+    let mut found = BTreeMap::<Uuid, BTreeMap<Finding, Grade>>::new();
+    for row in rows {
+        let bad = |column, found: String| StoreError::Inconsistent {
+            table: "findings",
+            column,
+            id: row.upkeep_id.0,
+            found,
+        };
+        let finding =
+            Finding::parse(&row.finding).ok_or_else(|| bad("finding", row.finding.clone()))?;
+        let grade = Grade::new(row.grade.into());
+        let grade = grade.ok_or_else(|| bad("grade", row.grade.to_string()))?;
+        found.entry(row.upkeep_id.0).or_default().insert(finding, grade);
+    }
+    Ok(found)
 }

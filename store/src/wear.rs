@@ -12,7 +12,7 @@ use domain::{
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx, dialect, fittings,
+    Read, StoreError, Tx, clubs, dialect, fittings, parts,
     schema::{shot_logs, wear},
     sql_types::{Key, Utc},
     upkeep,
@@ -59,6 +59,20 @@ pub(crate) fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), 
     Ok(())
 }
 
+/// Counts anew the parts that lack a clock: a release may count more than the one before it did.
+pub(crate) fn complete(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    for club in clubs::ids(tx)? {
+        let readings = of_club(tx, club)?;
+        for part in parts::all(tx, club)? {
+            let counted = readings.get(&part.id).map_or(0, Vec::len);
+            if counted < part.kind.clocks().len() {
+                recount(tx, club, &part)?;
+            }
+        }
+    }
+    Ok(())
+}
+
 /// One clock, by the formula of [`domain::ledger::count`], summed by the database.
 fn counted(
     read: &mut Read<'_>,
@@ -94,7 +108,8 @@ fn logged(
     counts_from: Timestamp,
 ) -> Result<i64, StoreError> {
     let mine = shot_logs::club_id.eq(Key(club.0)).and(shot_logs::bow_id.eq(Key(stretch.bow_id.0)));
-    let not_before = shot_logs::at.ge(Utc(stretch.from.max(counts_from)));
+    let not_before =
+        shot_logs::at.ge(Utc(stretch.from.max(counts_from))).and(shot_logs::counts.eq(true));
     let total: Option<i64> = match stretch.to {
         Some(to) => shot_logs::table
             .filter(mine.and(not_before).and(shot_logs::at.lt(Utc(to))))
@@ -150,6 +165,25 @@ pub(crate) fn of_club(
         .select(WearRow::as_select())
         .order((wear::part_id, wear::clock))
         .load(read.conn())?;
+    by_part(rows)
+}
+
+/// What the clocks of these parts show.
+pub(crate) fn of_parts(
+    read: &mut Read<'_>,
+    club: ClubId,
+    parts: &[PartId],
+) -> Result<BTreeMap<PartId, Vec<Reading>>, StoreError> {
+    let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+    let rows = wear::table
+        .filter(wear::club_id.eq(Key(club.0)).and(theirs))
+        .select(WearRow::as_select())
+        .order((wear::part_id, wear::clock))
+        .load(read.conn())?;
+    by_part(rows)
+}
+
+fn by_part(rows: Vec<WearRow>) -> Result<BTreeMap<PartId, Vec<Reading>>, StoreError> {
     let mut found: BTreeMap<PartId, Vec<Reading>> = BTreeMap::new();
     for row in rows {
         found.entry(PartId(row.part_id.0)).or_default().push(row.try_into()?);

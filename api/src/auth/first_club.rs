@@ -3,7 +3,7 @@
 use actix_web::{HttpResponse, post, web};
 use domain::{
     clubs::{Club, DEFAULT_DIGEST_AT},
-    ids::{ClubId, MemberId, RuleId},
+    ids::RuleId,
     members::{EmailAddress, Member, Role},
     rules::default_book,
     time::{Zone, parse_time_of_day},
@@ -93,22 +93,9 @@ impl SetUp {
             fields.refuse("/owner/password", "bad_length", "must have 8 to 256 characters");
         }
         let built = || {
-            let club = Club {
-                id: fresh_id::<ClubId>(now),
-                name: club_name?,
-                zone: zone?,
-                digest_at: digest_at?,
-                created_at: now,
-            };
-            let owner = Member {
-                id: fresh_id::<MemberId>(now),
-                name: owner_name?,
-                email: email?,
-                role: Role::Owner,
-                zone: None,
-                created_at: now,
-            };
-            Some((club, owner))
+            let club = Club::new(fresh_id(now), club_name?, zone?, now);
+            let owner = Member::new(fresh_id(now), owner_name?, email?, Role::Owner, now);
+            Some((Club { digest_at: digest_at?, ..club }, owner))
         };
         fields.finish(built())
     }
@@ -129,7 +116,7 @@ pub(crate) async fn set_up(
 ) -> Result<HttpResponse, ApiError> {
     const CLOSED: ApiError =
         ApiError::Forbidden("this is not the code of a server that waits to be set up");
-    let Body(body) = body;
+    let Body(body, _once) = body;
     let shown_right = api.setup_code.as_ref().is_some_and(|code| code.is(&body.setup_code));
     if !shown_right {
         return Err(CLOSED);

@@ -1,9 +1,10 @@
 //! Signing in.
 
 use actix_web::{HttpResponse, http::header, post, web};
-use domain::members::EmailAddress;
+use domain::{ids::SignInId, members::EmailAddress};
+use jiff::SignedDuration;
 use serde::{Deserialize, Serialize};
-use store::StoreError;
+use store::{StoreError, fresh_id, sign_ins::SignIn as NewSignIn};
 use utoipa::ToSchema;
 
 use super::token::{Claimed, LIFETIME};
@@ -29,6 +30,9 @@ pub(crate) struct TokenBody {
     token_type: &'static str,
 }
 
+/// How long a device stays signed in that does not sign out.
+const SIGN_IN_LASTS: SignedDuration = SignedDuration::from_hours(90 * 24);
+
 const REFUSED: ApiError = ApiError::NotSignedIn("no account has this address and password");
 
 /// Sign in.
@@ -44,7 +48,7 @@ pub(crate) async fn sign_in(
     api: web::Data<Api>,
     body: Body<SignIn>,
 ) -> Result<HttpResponse, ApiError> {
-    let Body(SignIn { email, password }) = body;
+    let Body(SignIn { email, password }, _once) = body;
     // An address that cannot be one is nobody's; it takes as long to say so.
     let address = EmailAddress::parse(&email).ok();
     let login = match address {
@@ -55,10 +59,21 @@ pub(crate) async fn sign_in(
     let matches = api.passwords.matches(password, hash).await?;
     let Some(login) = login.filter(|_| matches) else { return Err(REFUSED) };
     let (club, member) = (login.club, login.member);
-    let role =
-        api.store.read(move |read| store::members::get(read, club, member)).await.map(|m| m.role);
-    let role = role.map_err(|error: StoreError| ApiError::from(error))?;
-    let token = api.tokens.issue(Claimed { member, club, role }, api.now());
+    let now = api.now();
+    let sign_in = NewSignIn {
+        id: fresh_id::<SignInId>(now),
+        member,
+        generation: 0,
+        created_at: now,
+        expires_at: now.saturating_add(SIGN_IN_LASTS).unwrap_or(now),
+        ended_at: None,
+    };
+    let id = sign_in.id;
+    api.store
+        .write(move |tx| store::sign_ins::add(tx, club, &sign_in))
+        .await
+        .map_err(|error: StoreError| ApiError::from(error))?;
+    let token = api.tokens.issue(Claimed { member, club, sign_in: id }, now);
     let access_token =
         token.ok_or_else(|| ApiError::Internal("a token could not be signed".to_owned()))?;
     let body = TokenBody { access_token, expires_in_s: LIFETIME.as_secs(), token_type: "Bearer" };

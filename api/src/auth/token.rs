@@ -1,7 +1,6 @@
 //! Access tokens: short-lived, signed by us for us (RFC 7519, with the advice of RFC 8725).
 
-use domain::ids::{ClubId, MemberId};
-use domain::members::Role;
+use domain::ids::{ClubId, MemberId, SignInId};
 use jiff::{SignedDuration, Timestamp};
 use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation};
 use serde::{Deserialize, Serialize};
@@ -38,7 +37,7 @@ pub(crate) struct Tokens {
 pub(crate) struct Claimed {
     pub(crate) member: MemberId,
     pub(crate) club: ClubId,
-    pub(crate) role: Role,
+    pub(crate) sign_in: SignInId,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -47,7 +46,8 @@ struct Claims {
     aud: String,
     sub: Uuid,
     club: Uuid,
-    role: String,
+    /// The sign-in that the token is for.
+    sid: Uuid,
     iat: i64,
     nbf: i64,
     exp: i64,
@@ -82,7 +82,7 @@ impl Tokens {
             aud: AUDIENCE.to_owned(),
             sub: who.member.0,
             club: who.club.0,
-            role: who.role.as_str().to_owned(),
+            sid: who.sign_in.0,
             iat: now.as_second(),
             nbf: now.as_second(),
             exp: now.as_second() + LIFETIME.as_secs(),
@@ -104,7 +104,7 @@ impl Tokens {
         Some(Claimed {
             member: MemberId(claims.sub),
             club: ClubId(claims.club),
-            role: Role::parse(&claims.role)?,
+            sign_in: SignInId(claims.sid),
         })
     }
 }
@@ -127,7 +127,7 @@ mod tests {
 
     fn who() -> Claimed {
         let (member, club) = (MemberId(Uuid::from_u128(1)), ClubId(Uuid::from_u128(2)));
-        Claimed { member, club, role: Role::Owner }
+        Claimed { member, club, sign_in: SignInId(Uuid::from_u128(3)) }
     }
 
     /// Signs whatever is given, as somebody who had the secret could.
@@ -139,7 +139,7 @@ mod tests {
         };
         let mut claims = json!({
             "iss": ISSUER, "aud": AUDIENCE, "sub": Uuid::from_u128(1), "club": Uuid::from_u128(2),
-            "role": "owner", "iat": 1_800_000_000, "nbf": 1_800_000_000, "exp": 1_800_000_900,
+            "sid": Uuid::from_u128(3), "iat": 1_800_000_000, "nbf": 1_800_000_000, "exp": 1_800_000_900,
         });
         change(&mut header, &mut claims);
         jsonwebtoken::encode(&header, &claims, &EncodingKey::from_secret(secret)).unwrap()
@@ -162,7 +162,7 @@ mod tests {
 
     #[test]
     fn a_token_that_lacks_a_claim_or_has_a_wrong_one_is_refused() {
-        for claim in ["aud", "iss", "exp", "nbf", "sub", "club", "role"] {
+        for claim in ["aud", "iss", "exp", "nbf", "sub", "club", "sid"] {
             assert_eq!(tokens().check(&remove(claim), now()), None, "without {claim}");
         }
         for (claim, value) in [
@@ -172,7 +172,7 @@ mod tests {
             ("exp", json!("1800000900")),
             ("exp", json!(i64::MAX)),
             ("nbf", json!(1_800_000_600)),
-            ("role", json!("emperor")),
+            ("sid", json!("emperor")),
         ] {
             let token = forge(|_, claims| claims[claim] = value.clone(), &SECRET);
             assert_eq!(tokens().check(&token, now()), None, "{claim} = {value}");

@@ -64,6 +64,7 @@ impl AddBow {
                 owner: self.owner_member_id.map(MemberId),
                 archer: self.archer_member_id.map(MemberId),
                 keeper: self.keeper_member_id.map(MemberId),
+                version: 1,
                 created_at: now,
             })
         };

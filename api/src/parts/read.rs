@@ -25,7 +25,7 @@ pub(crate) fn one(
     now: Timestamp,
 ) -> Result<PartBody, StoreError> {
     let club = store::clubs::get(read, club)?;
-    let judged = store::due::of_parts(read, club.id, &[part], now)?.pop();
+    let judged = store::due::of_parts(read, &club, &[part], now)?.pop();
     let judged = judged.ok_or(StoreError::NotFound { what: "part" })?;
     Ok(PartBody::of(judged, &club, now))
 }
@@ -68,7 +68,7 @@ pub(crate) async fn list_parts(
         let parts = store::parts::list(read, who.club, page)?;
         let club = store::clubs::get(read, who.club)?;
         let ids: Vec<PartId> = parts.iter().map(|part: &Part| part.id).collect();
-        let judged = store::due::of_parts(read, who.club, &ids, now)?;
+        let judged = store::due::of_parts(read, &club, &ids, now)?;
         let rows =
             judged.into_iter().map(|one| (one.record.part.id.0, PartBody::of(one, &club, now)));
         Ok::<_, StoreError>(ListBody::of(rows.collect(), page, |(id, _)| *id, |(_, body)| body))

@@ -1,7 +1,7 @@
 //! What the club's members were reminded of.
 
 use actix_web::{get, web};
-use domain::reminders::Reminder;
+use domain::reminders::{About, Reminder};
 use jiff::Timestamp;
 use serde::Serialize;
 use utoipa::ToSchema;
@@ -18,15 +18,19 @@ use crate::{
 #[derive(Serialize, ToSchema)]
 pub(crate) struct ReminderBody {
     id: Uuid,
-    rule_id: Uuid,
+    /// What it is about: `maintenance`, `stop` or `event`.
+    #[schema(example = "maintenance")]
+    kind: &'static str,
+    rule_id: Option<Uuid>,
     #[schema(example = "wax")]
-    task: &'static str,
-    part_id: Uuid,
-    bow_id: Uuid,
+    task: Option<&'static str>,
+    part_id: Option<Uuid>,
+    bow_id: Option<Uuid>,
+    event_id: Option<Uuid>,
     recipient_member_id: Uuid,
-    /// How urgent it was when it was raised.
+    /// How urgent it was when it was raised: a condition, or the days before an event.
     #[schema(example = "due")]
-    stage: &'static str,
+    stage: String,
     reason: String,
     /// `raised` until its mail goes out.
     #[schema(example = "raised")]
@@ -38,14 +42,22 @@ pub(crate) struct ReminderBody {
 
 impl From<Reminder> for ReminderBody {
     fn from(reminder: Reminder) -> Self {
+        let about = reminder.about;
+        let (rule, task, event) = match about {
+            About::Work { rule, task, .. } => (Some(rule.0), Some(task.as_str()), None),
+            About::Stop { .. } => (None, None, None),
+            About::Event { event, .. } => (None, None, Some(event.0)),
+        };
         Self {
             id: reminder.id.0,
-            rule_id: reminder.rule_id.0,
-            task: reminder.task.as_str(),
-            part_id: reminder.part_id.0,
-            bow_id: reminder.bow_id.0,
+            kind: about.kind(),
+            rule_id: rule,
+            task,
+            part_id: about.part().map(|part| part.0),
+            bow_id: about.bow().map(|bow| bow.0),
+            event_id: event,
             recipient_member_id: reminder.recipient.0,
-            stage: reminder.stage.as_str(),
+            stage: reminder.stage,
             reason: reminder.reason,
             state: reminder.state.as_str(),
             raised_at: reminder.raised_at,

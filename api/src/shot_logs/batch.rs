@@ -2,11 +2,12 @@
 
 use std::{collections::BTreeSet, fmt};
 
-use actix_web::{post, web};
+use actix_web::{HttpResponse, post, web};
 use domain::{
     clubs::Club,
     ids::{BowId, PartId},
     ledger::ShotLog,
+    reach::Reach,
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -25,6 +26,7 @@ use super::{
     log::id_taken,
 };
 use crate::{
+    answer::Answer,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -119,8 +121,8 @@ pub(crate) async fn log_batch(
     api: web::Data<Api>,
     who: SignedIn,
     body: Body<LogBatch>,
-) -> Result<web::Json<BatchBody>, ApiError> {
-    let (Body(batch), now) = (body, api.now());
+) -> Result<HttpResponse, ApiError> {
+    let (Body(batch, once), now) = (body, api.now());
     let mut fields = Fields::default();
     let mode = fields.word("/mode", &batch.mode, BatchMode::parse, &BatchMode::ALL);
     let mode = fields.finish(mode)?;
@@ -128,11 +130,12 @@ pub(crate) async fn log_batch(
         let detail = format!("must have 1 to {MOST} entries, has {}", batch.entries.len());
         return Err(ApiError::Invalid(vec![FieldError::new("/entries", "bad_length", detail)]));
     }
-    let answer = api.store.write(move |tx| {
+    api.write_once(who, once, move |tx| {
         let club = store::clubs::get(tx, who.club)?;
+        let reach = who.reach(tx)?;
         let mut parsed = Vec::with_capacity(batch.entries.len());
         for (index, Object(entry)) in batch.entries.iter().enumerate() {
-            parsed.push(parse(tx, who, &club, (index, entry), now)?);
+            parsed.push(parse(tx, (who, &reach), &club, (index, entry), now)?);
         }
         let body = append(tx, &club, parsed, now)?;
         if mode == BatchMode::Atomic {
@@ -142,9 +145,9 @@ pub(crate) async fn log_batch(
                 return Err(ApiError::Invalid(errors));
             }
         }
-        Ok(body)
-    });
-    Ok(web::Json(answer.await?))
+        Answer::ok(&body)
+    })
+    .await
 }
 
 /// A log, or why its entry cannot be one; whatever is not the entry's fault ends the batch.
@@ -152,7 +155,7 @@ type Parsed = Result<ShotLog, Vec<FieldError>>;
 
 fn parse(
     read: &mut Read<'_>,
-    who: SignedIn,
+    (who, reach): (SignedIn, &Reach),
     club: &Club,
     (index, entry): (usize, &LogShots),
     now: Timestamp,
@@ -160,7 +163,7 @@ fn parse(
     let mut fields = Fields::below(format!("/entries/{index}"));
     let log = entry.parse(&mut fields, club, who.member, now);
     match store::bows::get(read, club.id, BowId(entry.bow_id)) {
-        Ok(bow) if who.may_tend(&bow).is_ok() => {}
+        Ok(bow) if reach.bow(&bow) => {}
         Ok(_) => fields.refuse("/bow_id", "forbidden", "must be a bow you shoot, keep or own"),
         Err(StoreError::NotFound { .. }) => {
             fields.refuse("/bow_id", "unknown_bow", "must be a bow of your club");

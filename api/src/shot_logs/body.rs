@@ -152,7 +152,7 @@ pub(super) fn states(
     parts: &[PartId],
     now: Timestamp,
 ) -> Result<Vec<StateBody>, StoreError> {
-    let judged = store::due::of_parts(read, club.id, parts, now)?;
+    let judged = store::due::of_parts(read, club, parts, now)?;
     Ok(judged.into_iter().map(|one| StateBody::of(one, club, now)).collect())
 }
 

@@ -1,10 +1,11 @@
 //! Logging shots.
 
-use actix_web::{HttpResponse, post, web};
+use actix_web::{HttpResponse, http::StatusCode, post, web};
 use store::ledger::Appended;
 
 use super::{LogShots, LoggedBody};
 use crate::{
+    answer::Answer,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -33,24 +34,21 @@ pub(crate) async fn log_shots(
     who: SignedIn,
     body: Body<LogShots>,
 ) -> Result<HttpResponse, ApiError> {
-    let (Body(body), now) = (body, api.now());
-    let (new, answer) = api
-        .store
-        .write(move |tx| {
-            let club = store::clubs::get(tx, who.club)?;
-            let mut fields = Fields::default();
-            let log = body.parse(&mut fields, &club, who.member, now);
-            let log = fields.finish(log)?;
-            who.may_tend(&store::bows::get(tx, who.club, log.bow_id)?)?;
-            let entry = store::ledger::append(tx, who.club, &log)?;
-            let (new, log) = match &entry.appended {
-                Appended::New => (true, log),
-                Appended::Again(before) => (false, before.clone()),
-                Appended::IdTaken(_) => return Err(ApiError::Invalid(vec![id_taken("/id")])),
-            };
-            Ok((new, LoggedBody::of(tx, &club, log, &entry, now)?))
-        })
-        .await?;
-    let mut response = if new { HttpResponse::Created() } else { HttpResponse::Ok() };
-    Ok(response.json(answer))
+    let (Body(body, once), now) = (body, api.now());
+    api.write_once(who, once, move |tx| {
+        let club = store::clubs::get(tx, who.club)?;
+        let mut fields = Fields::default();
+        let log = body.parse(&mut fields, &club, who.member, now);
+        let log = fields.finish(log)?;
+        let bow = store::bows::get(tx, who.club, log.bow_id)?;
+        who.may_tend(tx, &bow)?;
+        let entry = store::ledger::append(tx, who.club, &log)?;
+        let (status, log) = match &entry.appended {
+            Appended::New => (StatusCode::CREATED, log),
+            Appended::Again(before) => (StatusCode::OK, before.clone()),
+            Appended::IdTaken(_) => return Err(ApiError::Invalid(vec![id_taken("/id")])),
+        };
+        Answer::of(status, &LoggedBody::of(tx, &club, log, &entry, now)?)
+    })
+    .await
 }

@@ -71,15 +71,9 @@ impl RecordUpkeep {
         let at = fields.past("/at", &self.at, now);
         let note = fields.note("/note", self.note.as_deref());
         let built = || {
-            Some(Upkeep {
-                id: fresh_id::<UpkeepId>(now),
-                part_id: PartId(self.part_id),
-                task: task?,
-                at: at?,
-                note: note?,
-                entered_by: who.member,
-                received_at: now,
-            })
+            let (id, part) = (fresh_id::<UpkeepId>(now), PartId(self.part_id));
+            let work = Upkeep::new(id, part, task?, at?, who.member);
+            Some(Upkeep { note: note?, received_at: now, ..work })
         };
         fields.finish(built())
     }
@@ -95,9 +89,10 @@ fn may_work_on(
     if who.looks_after_others().is_ok() {
         return Ok(());
     }
-    let judged = store::due::of_parts(read, who.club, &[part], now)?.pop();
+    let club = store::clubs::get(read, who.club)?;
+    let judged = store::due::of_parts(read, &club, &[part], now)?.pop();
     match judged.and_then(|one| one.bow) {
-        Some(bow) => who.may_tend(&bow),
+        Some(bow) => who.may_tend(read, &bow),
         None => Err(ApiError::Forbidden("an archer works on what hangs under a bow of theirs")),
     }
 }

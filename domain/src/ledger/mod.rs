@@ -8,5 +8,5 @@ mod shot_log;
 mod wear;
 
 pub use log_time::{LogTime, LogTimeError, MAX_AHEAD};
-pub use shot_log::{LogKind, ShotLog, Shots, ShotsError};
+pub use shot_log::{Correction, LogKind, ShotLog, Shots, ShotsError};
 pub use wear::{Clock, Reading, Stretch, count, shots_before, stretches};

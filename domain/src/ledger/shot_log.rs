@@ -97,6 +97,17 @@ pub struct ShotLog {
     pub received_at: Timestamp,
 }
 
+/// A correction: what a log should have said. The last of a chain of them counts.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Correction {
+    /// Which log, by its own id and not by that of another correction.
+    pub corrects: ShotLogId,
+    /// The log as it should have been, under an id of its own.
+    pub log: ShotLog,
+    /// There was no such shooting at all: it counts for nothing.
+    pub void: bool,
+}
+
 impl ShotLog {
     /// Whether the other says the same: a log sent twice differs only in when it arrived and in
     /// how far the phone's clock was off by then.

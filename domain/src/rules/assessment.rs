@@ -2,10 +2,10 @@
 
 use jiff::{Timestamp, civil::Date};
 
-use super::{Condition, Rule, Verdict, common_practice::SETTLE_IN_SHOTS, judge};
+use super::{Condition, Rule, Stop, Verdict, judge};
 use crate::{
     ledger::{Clock, Reading},
-    parts::{Part, PartKind},
+    parts::Part,
     time::Zone,
 };
 
@@ -18,6 +18,10 @@ pub struct PartRecord {
     pub readings: Vec<Reading>,
     /// When it was first fitted, or first counted from.
     pub first_fitted_at: Option<Timestamp>,
+    /// When, of a part that hangs under a bow, itself or a serving on it was last fitted.
+    pub changed_at: Option<Timestamp>,
+    /// Why it must not be shot, if so.
+    pub stop: Option<Stop>,
 }
 
 impl PartRecord {
@@ -66,7 +70,8 @@ pub struct Assessment {
 /// };
 /// let reading = |clock, shots| Reading { clock, shots, reset_at: None };
 /// let readings = vec![reading(Clock::Life, 520), reading(Clock::Since(UpkeepTask::Waxed), 520)];
-/// let record = PartRecord { part, readings, first_fitted_at: Some(Timestamp::UNIX_EPOCH) };
+/// let first_fitted_at = Some(Timestamp::UNIX_EPOCH);
+/// let record = PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None };
 /// let rules = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()));
 /// let found = assess(&record, &rules, &Zone::utc(), date(1970, 1, 5));
 /// assert_eq!(found.condition, Condition::Due);
@@ -87,34 +92,21 @@ pub fn assess(record: &PartRecord, rules: &[Rule], zone: &Zone, today: Date) -> 
     let mut verdicts: Vec<Verdict> = rules
         .iter()
         .filter(|rule| rule.part_kind == record.part.kind)
-        .filter_map(|rule| verdict(record, rule, zone, today))
+        .filter_map(|rule| judge(rule, record, zone, today))
         .collect();
     verdicts.sort_by_key(|verdict| (verdict.condition, verdict.task));
-    let worst = verdicts.first().filter(|verdict| verdict.condition.wants_work());
-    let (condition, reason) = match (worst, settling(record)) {
-        (Some(worst), _) => {
+    let (condition, reason) = match (&record.stop, verdicts.first()) {
+        (Some(stop), _) => (Condition::DoNotShoot, stop.reason(zone)),
+        (None, Some(worst)) if worst.condition.wants_work() => {
             let work = worst.task.instruction(record.part.kind);
             (worst.condition, format!("{work}: {}", worst.reason))
         }
-        (None, Some(reason)) => (Condition::Settling, reason),
-        (None, None) => (Condition::Sound, "nothing due".to_owned()),
+        (None, Some(worst)) if worst.condition == Condition::Settling => {
+            (Condition::Settling, worst.reason.clone())
+        }
+        (None, _) => (Condition::Sound, "nothing due".to_owned()),
     };
     Assessment { condition, reason, verdicts }
-}
-
-fn verdict(record: &PartRecord, rule: &Rule, zone: &Zone, today: Date) -> Option<Verdict> {
-    let reading = record.reading(rule.task.clock())?;
-    let opened_at = reading.reset_at.or(record.first_fitted_at);
-    judge(rule, reading, opened_at.map(|at| zone.date_of(at)), today)
-}
-
-/// A new string is settling from its first shot until it has had the shots to be trusted.
-fn settling(record: &PartRecord) -> Option<String> {
-    let shots = record.life_shots();
-    let stretches = matches!(record.part.kind, PartKind::Bowstring | PartKind::Cable);
-    let fitted = record.first_fitted_at.is_some();
-    (stretches && fitted && shots < i64::from(SETTLE_IN_SHOTS))
-        .then(|| format!("{shots} of {SETTLE_IN_SHOTS} settle-in shots"))
 }
 
 #[cfg(test)]
@@ -125,8 +117,9 @@ mod tests {
     use super::*;
     use crate::{
         ids::{PartId, RuleId},
-        parts::{End, Retirement},
-        rules::default_book,
+        incidents::IncidentKind,
+        parts::{End, PartKind, Retirement},
+        rules::{StopCause, default_book},
         text::Name,
     };
 
@@ -150,7 +143,7 @@ mod tests {
             .map(|&clock| Reading { clock, shots, reset_at: None })
             .collect();
         let first_fitted_at = fitted.then_some(Timestamp::UNIX_EPOCH);
-        PartRecord { part, readings, first_fitted_at }
+        PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None }
     }
 
     fn check(record: &PartRecord, condition: Condition, reason: &str) {
@@ -161,10 +154,27 @@ mod tests {
 
     #[test]
     fn a_new_string_is_settling_only_once_it_is_on_a_bow() {
-        check(&record(0, false), Condition::Sound, "nothing due");
-        check(&record(0, true), Condition::Settling, "0 of 200 settle-in shots");
-        check(&record(199, true), Condition::Settling, "199 of 200 settle-in shots");
-        check(&record(200, true), Condition::Sound, "nothing due");
+        let measured = |shots, fitted| {
+            let mut record = record(shots, fitted);
+            for reading in record.readings.iter_mut().filter(|one| one.clock != Clock::Life) {
+                *reading = Reading { shots: 0, reset_at: Some(Timestamp::UNIX_EPOCH), ..*reading };
+            }
+            record
+        };
+        check(&measured(0, false), Condition::Sound, "nothing due");
+        check(&measured(0, true), Condition::Settling, "0 of 200 settle-in shots");
+        check(&measured(199, true), Condition::Settling, "199 of 200 settle-in shots");
+        check(&measured(200, true), Condition::Sound, "nothing due");
+    }
+
+    #[test]
+    fn what_forbids_shooting_comes_before_any_count() {
+        let at = Timestamp::UNIX_EPOCH;
+        let cause = StopCause::Incident(IncidentKind::DryFire);
+        let stopped = PartRecord { stop: Some(Stop { cause, at }), ..record(40_000, true) };
+        let words = "do not shoot: dry fire on 1970-01-01; a coach or owner inspects it and says why \
+                     it may be shot again";
+        check(&stopped, Condition::DoNotShoot, words);
     }
 
     #[test]

@@ -11,6 +11,10 @@ use std::ops::RangeInclusive;
 /// to 300.
 pub const SETTLE_IN_SHOTS: u32 = 200;
 
+/// Shots to sight in after a change, once the new string has settled: a round. Common practice, no
+/// source.
+pub const SIGHT_IN_SHOTS: u32 = 72;
+
 /// Shots at which a change of string is planned. Common practice, no source.
 pub const STRING_PLAN_SHOTS: u32 = 15_000;
 

@@ -6,7 +6,8 @@ use jiff::Timestamp;
 use super::{
     DayLimits, Provenance, Rule, RuleTask, ShotLimits,
     common_practice::{
-        SERVING_INSPECT_SHOTS, STRING_PLAN_SHOTS, STRING_RETIRE_SHOTS, WAX_CHECK_DAYS,
+        SERVING_INSPECT_SHOTS, SETTLE_IN_SHOTS, SIGHT_IN_SHOTS, STRING_PLAN_SHOTS,
+        STRING_RETIRE_SHOTS, WAX_CHECK_DAYS,
     },
 };
 use crate::{ids::RuleId, parts::PartKind};
@@ -14,34 +15,47 @@ use crate::{ids::RuleId, parts::PartKind};
 /// What stands as the source of each default.
 pub const COMMON_PRACTICE: &str = "common practice, no source";
 
-/// One line of the book: on what, which work, at how many shots, after how many days.
-type Line = (PartKind, RuleTask, ShotLimits, Option<DayLimits>);
+/// One line of the book: on what, which work, at how many shots, after how many days, and at which
+/// counts while it settles.
+type Line = (PartKind, RuleTask, Option<ShotLimits>, Option<DayLimits>, &'static [u32]);
 
-const fn shots(plan: u32, notice: u32, grace: u32) -> ShotLimits {
-    ShotLimits { plan, notice, grace, retire: None }
+const fn shots(plan: u32, notice: u32, grace: u32) -> Option<ShotLimits> {
+    Some(ShotLimits { plan, notice, grace, retire: None })
 }
 
-const fn days(plan: u32, notice: u32, grace: u32) -> DayLimits {
-    DayLimits { plan: Some(plan), notice, grace, retire_months: None }
+const fn days(plan: u32, notice: u32, grace: u32) -> Option<DayLimits> {
+    Some(DayLimits { plan: Some(plan), notice, grace, retire_months: None })
 }
 
 /// A string goes by its shots or after three years, whichever comes first.
-const STRING_SHOTS: ShotLimits =
-    ShotLimits { retire: Some(STRING_RETIRE_SHOTS), ..shots(STRING_PLAN_SHOTS, 1_500, 3_000) };
+const STRING_SHOTS: ShotLimits = ShotLimits {
+    plan: STRING_PLAN_SHOTS,
+    notice: 1_500,
+    grace: 3_000,
+    retire: Some(STRING_RETIRE_SHOTS),
+};
 const STRING_AGE: DayLimits =
     DayLimits { plan: None, notice: 60, grace: 0, retire_months: Some(36) };
 
+/// The counts at which a settling string is measured.
+const SETTLING_CHECKS: &[u32] = &[0, 50, 100, SETTLE_IN_SHOTS];
+
 /// The grace is a fifth of the plan: enough for a week away, too little to forget.
-const BOOK: [Line; 4] = [
-    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), Some(days(WAX_CHECK_DAYS, 3, 3))),
+const BOOK: [Line; 8] = [
+    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), days(WAX_CHECK_DAYS, 3, 3), &[]),
     (
         PartKind::CenterServing,
         RuleTask::Inspect,
         shots(SERVING_INSPECT_SHOTS, 150, 200),
-        Some(days(30, 0, 6)),
+        days(30, 0, 6),
+        &[],
     ),
-    (PartKind::CenterServing, RuleTask::ReServe, shots(3_000, 300, 600), None),
-    (PartKind::Bowstring, RuleTask::Change, STRING_SHOTS, Some(STRING_AGE)),
+    (PartKind::CenterServing, RuleTask::ReServe, shots(3_000, 300, 600), None, &[]),
+    (PartKind::Bowstring, RuleTask::CheckNockingPoint, shots(1_000, 150, 200), days(30, 0, 6), &[]),
+    (PartKind::Bowstring, RuleTask::Change, Some(STRING_SHOTS), Some(STRING_AGE), &[]),
+    (PartKind::Bowstring, RuleTask::SettleIn, shots(SETTLE_IN_SHOTS, 0, 0), None, &[]),
+    (PartKind::Bowstring, RuleTask::CheckSettling, None, None, SETTLING_CHECKS),
+    (PartKind::Bowstring, RuleTask::SightIn, shots(SIGHT_IN_SHOTS, 0, 0), None, &[]),
 ];
 
 /// The rules a new club starts with, one id each from `next_id`.
@@ -49,12 +63,14 @@ const BOOK: [Line; 4] = [
 pub fn default_book(set_at: Timestamp, mut next_id: impl FnMut() -> RuleId) -> Vec<Rule> {
     let provenance = Provenance { set_at, set_by: None, source: COMMON_PRACTICE.to_owned() };
     BOOK.iter()
-        .map(|&(part_kind, task, shots, days)| Rule {
+        .map(|&(part_kind, task, shots, days, checks_at)| Rule {
             id: next_id(),
             part_kind,
             task,
-            shots: Some(shots),
+            shots,
             days,
+            checks_at: checks_at.to_vec(),
+            version: 1,
             provenance: provenance.clone(),
         })
         .collect()

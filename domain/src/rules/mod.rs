@@ -7,10 +7,12 @@ pub mod common_practice;
 mod condition;
 mod default_book;
 mod rule;
+mod stop;
 mod verdict;
 
 pub use assessment::{Assessment, PartRecord, assess};
 pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, default_book};
 pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
-pub use verdict::{Trigger, Verdict, judge};
+pub use stop::{Stop, StopCause, stop};
+pub use verdict::{Left, Trigger, Verdict, judge};

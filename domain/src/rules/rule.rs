@@ -23,6 +23,12 @@ words! {
         CheckNockingPoint = "check_nocking_point",
         /// Take the part out of use and fit another.
         Change = "change",
+        /// Shoot a new part in until it is trusted.
+        SettleIn = "settle_in",
+        /// Measure brace height and nocking point while a new string settles.
+        CheckSettling = "check_settling",
+        /// Sight in after a change, once the new part has settled.
+        SightIn = "sight_in",
     }
 }
 
@@ -35,7 +41,8 @@ impl RuleTask {
             Self::Wax => Clock::Since(UpkeepTask::Waxed),
             Self::Inspect => Clock::Since(UpkeepTask::Inspected),
             Self::CheckNockingPoint => Clock::Since(UpkeepTask::NockingPointSet),
-            Self::ReServe | Self::Change => Clock::Life,
+            Self::CheckSettling => Clock::Since(UpkeepTask::BraceHeightSet),
+            Self::ReServe | Self::Change | Self::SettleIn | Self::SightIn => Clock::Life,
         }
     }
 
@@ -49,6 +56,9 @@ impl RuleTask {
             Self::ReServe => format!("re-serve the {part}"),
             Self::CheckNockingPoint => "check the nocking point".to_owned(),
             Self::Change => format!("change the {part}"),
+            Self::SettleIn => format!("shoot the {part} in"),
+            Self::CheckSettling => "check brace height and nocking point".to_owned(),
+            Self::SightIn => format!("sight in with the {part}"),
         }
     }
 }
@@ -103,6 +113,10 @@ pub struct Rule {
     pub shots: Option<ShotLimits>,
     /// Limits by the calendar.
     pub days: Option<DayLimits>,
+    /// The counts of the part's life at which it is looked at while it settles; in rising order.
+    pub checks_at: Vec<u32>,
+    /// How often it was changed, and one more.
+    pub version: i32,
     /// Whose rule it is.
     pub provenance: Provenance,
 }

@@ -2,10 +2,11 @@
 
 use jiff::{Span, civil::Date};
 
-use super::{Condition, DayLimits, Rule, ShotLimits};
+use super::{Condition, DayLimits, PartRecord, Rule, RuleTask, ShotLimits};
 use crate::{
     ids::RuleId,
     ledger::{Clock, Reading},
+    time::Zone,
     words::words,
 };
 
@@ -16,6 +17,8 @@ words! {
         Shots = "shots",
         /// The calendar.
         Days = "days",
+        /// The string or its serving was changed since.
+        Change = "change",
     }
 }
 
@@ -25,7 +28,7 @@ pub struct Verdict {
     /// Which rule.
     pub rule_id: RuleId,
     /// Which work it asks for.
-    pub task: super::RuleTask,
+    pub task: RuleTask,
     /// What it makes of the part.
     pub condition: Condition,
     /// Which limit decided.
@@ -34,46 +37,132 @@ pub struct Verdict {
     pub count: i64,
     /// The limit that is next or was last passed, in the same unit.
     pub limit: i64,
+    /// What is left until the work is to be done.
+    pub left: Left,
     /// Why, in words and numbers.
     pub reason: String,
 }
 
-/// Judges a part by a rule: each trigger by itself, then the more urgent one (shots if equal).
+/// What is left until work is to be done; what comes first counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Left {
+    /// So many shots; zero or less when it is due.
+    pub shots: Option<i64>,
+    /// Until this day by the calendar.
+    pub until: Option<Date>,
+}
+
+/// Judges a part by a rule; none if the rule has nothing to say of it.
 ///
-/// `reading` is the rule's own clock, `opened_on` the club's date at which its days began to
-/// count: when the work was last done, else when the part was first fitted. Without it the days
-/// say nothing.
+/// Work is judged by each trigger by itself, then the most urgent one speaks (shots if equal). A
+/// nocking point is due besides when the string or its serving was changed since it was last set.
+/// Days count from the club's date on which the work was last done, else on which the part was first
+/// fitted; without that they say nothing. A string settles from its first fitting on.
 ///
 /// # Formula
 /// With count `c`: overdue if `c >= retire`, or without such a limit if `c > plan + grace`; due if
-/// `c >= plan`; nearing if `c >= plan - notice`. Days count from `opened_on`; retiring by the
-/// calendar is on the day `opened_on + months` falls on.
+/// `c >= plan`; nearing if `c >= plan - notice`. Retiring by the calendar is on the day that the
+/// beginning and so many months fall on.
+///
+/// With life `n`, of which `m` at the last check, and checks at `k`: a check is due if some `k <= n`
+/// has no check with `m >= k`. From twice the last `k` on nothing is asked any more.
 ///
 /// # Example
 /// See [`super::assess`], which calls this for each rule of a part.
 #[must_use]
-pub fn judge(
+pub fn judge(rule: &Rule, record: &PartRecord, zone: &Zone, today: Date) -> Option<Verdict> {
+    let reading = record.reading(rule.task.clock())?;
+    match rule.task {
+        RuleTask::SightIn => None,
+        RuleTask::SettleIn => settling(rule, record),
+        RuleTask::CheckSettling => settling_check(rule, record, reading),
+        _ => {
+            let opened_at = reading.reset_at.or(record.first_fitted_at);
+            let opened_on = opened_at.map(|at| zone.date_of(at));
+            let by_shots = rule.shots.map(|limits| by_shots(reading.shots, limits));
+            let by_days =
+                rule.days.zip(opened_on).map(|(limits, from)| by_days(from, today, limits));
+            let by_change = changed_since(rule, record, reading, zone);
+            let left = Left {
+                shots: by_shots.as_ref().map(|finding| finding.limit - finding.count),
+                until: rule.days.zip(opened_on).and_then(|(limits, from)| planned(from, limits)),
+            };
+            let findings = [by_shots, by_days, by_change].into_iter().flatten();
+            // The first of several that are equally urgent.
+            let finding = findings.reduce(|a, b| if b.condition < a.condition { b } else { a })?;
+            let left = if finding.trigger == Trigger::Change {
+                Left { shots: Some(0), until: None }
+            } else {
+                left
+            };
+            let reason = finding.reason.clone().unwrap_or_else(|| reason(rule, reading, &finding));
+            Some(finding.verdict(rule, left, reason))
+        }
+    }
+}
+
+/// A new part is settling from its first fitting until it has had the shots to be trusted.
+fn settling(rule: &Rule, record: &PartRecord) -> Option<Verdict> {
+    let (plan, count) = (i64::from(rule.shots?.plan), record.life_shots());
+    record.first_fitted_at?;
+    let condition = if count < plan { Condition::Settling } else { Condition::Sound };
+    let left = Left { shots: Some(plan - count), until: None };
+    let finding = Finding { condition, ..Finding::of_shots(count, plan) };
+    let reason = format!("{} of {} settle-in shots", grouped(count), grouped(plan));
+    Some(finding.verdict(rule, left, reason))
+}
+
+/// Whether a check of a settling string is due, by the counts at which it is to be checked.
+fn settling_check(rule: &Rule, record: &PartRecord, reading: Reading) -> Option<Verdict> {
+    record.first_fitted_at?;
+    let life = record.life_shots();
+    let checks = || rule.checks_at.iter().map(|&at| i64::from(at));
+    let last = checks().max()?;
+    if life >= last.max(1) * 2 {
+        return None;
+    }
+    let checked_at = reading.reset_at.map(|_| life - reading.shots);
+    let reached = checks().filter(|&at| at <= life).max();
+    let due = reached.filter(|&at| checked_at.is_none_or(|checked| checked < at));
+    let next = checks().filter(|&at| at > life).min();
+    let condition = if due.is_some() { Condition::Due } else { Condition::Sound };
+    let limit = due.or(next).unwrap_or(last);
+    let left = Left { shots: due.or(next).map(|at| at - life), until: None };
+    let list = checks().map(grouped).collect::<Vec<_>>().join(", ");
+    let before = checked_at.map_or_else(
+        || "never checked".to_owned(),
+        |at| format!("last checked at {}", grouped(at)),
+    );
+    let reason = format!("{} shots on it; check at {list}; {before}", grouped(life));
+    let finding = Finding { condition, ..Finding::of_shots(life, limit) };
+    Some(finding.verdict(rule, left, reason))
+}
+
+/// A nocking point is off when the string it is on, or the serving, was changed since it was set.
+fn changed_since(
     rule: &Rule,
+    record: &PartRecord,
     reading: Reading,
-    opened_on: Option<Date>,
-    today: Date,
-) -> Option<Verdict> {
-    let by_shots = rule.shots.map(|limits| by_shots(reading.shots, limits));
-    let by_days = rule.days.zip(opened_on).map(|(limits, from)| by_days(from, today, limits));
-    let finding = match (by_shots, by_days) {
-        (Some(shots), Some(days)) if days.condition < shots.condition => days,
-        (Some(shots), _) => shots,
-        (None, days) => days?,
-    };
-    Some(Verdict {
-        rule_id: rule.id,
-        task: rule.task,
-        condition: finding.condition,
-        trigger: finding.trigger,
-        count: finding.count,
-        limit: finding.limit,
-        reason: reason(rule, reading, &finding),
+    zone: &Zone,
+) -> Option<Finding> {
+    let changed_at = record.changed_at.filter(|_| rule.task == RuleTask::CheckNockingPoint)?;
+    if reading.reset_at.is_some_and(|set_at| set_at >= changed_at) {
+        return None;
+    }
+    let on = zone.date_of(changed_at);
+    Some(Finding {
+        condition: Condition::Due,
+        trigger: Trigger::Change,
+        count: reading.shots,
+        limit: 0,
+        reason: Some(format!("string or serving changed on {on}, and not set since")),
     })
+}
+
+/// The day that the calendar plans the work for.
+fn planned(from: Date, limits: DayLimits) -> Option<Date> {
+    let plan = limits.plan.map(|days| from.saturating_add(Span::new().days(i64::from(days))));
+    plan.or_else(|| limits.retire_months.map(|months| add_months(from, months)))
 }
 
 /// What one trigger found.
@@ -82,6 +171,27 @@ struct Finding {
     trigger: Trigger,
     count: i64,
     limit: i64,
+    /// Why, where it is not the count.
+    reason: Option<String>,
+}
+
+impl Finding {
+    const fn of_shots(count: i64, limit: i64) -> Self {
+        Self { condition: Condition::Sound, trigger: Trigger::Shots, count, limit, reason: None }
+    }
+
+    fn verdict(self, rule: &Rule, left: Left, reason: String) -> Verdict {
+        Verdict {
+            rule_id: rule.id,
+            task: rule.task,
+            condition: self.condition,
+            trigger: self.trigger,
+            count: self.count,
+            limit: self.limit,
+            left,
+            reason,
+        }
+    }
 }
 
 fn by_shots(count: i64, limits: ShotLimits) -> Finding {
@@ -93,7 +203,7 @@ fn by_shots(count: i64, limits: ShotLimits) -> Finding {
         _ if count >= plan - i64::from(limits.notice) => (Condition::Nearing, plan),
         _ => (Condition::Sound, plan),
     };
-    Finding { condition, trigger: Trigger::Shots, count, limit }
+    Finding { condition, ..Finding::of_shots(count, limit) }
 }
 
 fn by_days(from: Date, today: Date, limits: DayLimits) -> Finding {
@@ -109,7 +219,7 @@ fn by_days(from: Date, today: Date, limits: DayLimits) -> Finding {
         (None, Some(retire)) if count >= retire - notice => (Condition::Nearing, retire),
         (plan, retire) => (Condition::Sound, plan.or(retire).unwrap_or(i64::MAX)),
     };
-    Finding { condition, trigger: Trigger::Days, count, limit }
+    Finding { condition, trigger: Trigger::Days, count, limit, reason: None }
 }
 
 fn days_between(from: Date, to: Date) -> i64 {
@@ -127,11 +237,11 @@ fn reason(rule: &Rule, reading: Reading, finding: &Finding) -> String {
     let since = match (reading.clock, reading.reset_at, finding.trigger) {
         (Clock::Since(work), Some(_), _) => format!("since last {}", work.label()),
         (Clock::Since(work), None, _) => format!("and never {}", work.label()),
-        (Clock::Life, _, Trigger::Shots) => "in all".to_owned(),
+        (Clock::Life, _, Trigger::Shots | Trigger::Change) => "in all".to_owned(),
         (Clock::Life, _, Trigger::Days) => "since first fitted".to_owned(),
     };
     let (plan, retire) = match finding.trigger {
-        Trigger::Shots => {
+        Trigger::Shots | Trigger::Change => {
             let retire = rule.shots.and_then(|limits| limits.retire);
             (rule.shots.map(|limits| limits.plan), retire.map(|at| grouped(at.into())))
         }
@@ -163,83 +273,4 @@ fn grouped(number: i64) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use jiff::{Timestamp, civil::date};
-    use uuid::Uuid;
-
-    use super::*;
-    use crate::{
-        parts::PartKind,
-        rules::{RuleTask, default_book},
-        upkeep::UpkeepTask,
-    };
-
-    fn rule(kind: PartKind, task: RuleTask) -> Rule {
-        default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()))
-            .into_iter()
-            .find(|rule| rule.part_kind == kind && rule.task == task)
-            .unwrap()
-    }
-
-    fn check(rule: &Rule, shots: i64, days: i64, condition: Condition, reason: &str) {
-        let today = date(2027, 6, 1);
-        let opened = today.checked_sub(Span::new().days(days)).unwrap();
-        let reset_at = Some(Timestamp::UNIX_EPOCH);
-        let reading = Reading { clock: rule.task.clock(), shots, reset_at };
-        let verdict = judge(rule, reading, Some(opened), today).unwrap();
-        assert_eq!(
-            (verdict.condition, verdict.reason.as_str()),
-            (condition, reason),
-            "{shots} shots, {days} days"
-        );
-    }
-
-    #[test]
-    fn waxing_comes_by_shots_or_by_days_whichever_is_first() {
-        let wax = rule(PartKind::Bowstring, RuleTask::Wax);
-        check(&wax, 399, 0, Condition::Sound, "399 shots since last waxed; plan 500");
-        check(&wax, 400, 0, Condition::Nearing, "400 shots since last waxed; plan 500");
-        check(&wax, 500, 0, Condition::Due, "500 shots since last waxed; plan 500");
-        check(&wax, 600, 0, Condition::Due, "600 shots since last waxed; plan 500");
-        check(&wax, 601, 0, Condition::Overdue, "601 shots since last waxed; plan 500");
-        check(&wax, 10, 11, Condition::Nearing, "11 days since last waxed; plan 14");
-        check(&wax, 10, 14, Condition::Due, "14 days since last waxed; plan 14");
-        check(&wax, 10, 18, Condition::Overdue, "18 days since last waxed; plan 14");
-        check(&wax, 550, 14, Condition::Due, "550 shots since last waxed; plan 500");
-    }
-
-    #[test]
-    fn a_serving_is_inspected_and_in_the_end_wound_anew() {
-        let inspect = rule(PartKind::CenterServing, RuleTask::Inspect);
-        check(&inspect, 850, 29, Condition::Nearing, "850 shots since last inspected; plan 1,000");
-        check(&inspect, 0, 29, Condition::Sound, "0 shots since last inspected; plan 1,000");
-        check(&inspect, 0, 30, Condition::Due, "30 days since last inspected; plan 30");
-        let re_serve = rule(PartKind::CenterServing, RuleTask::ReServe);
-        check(&re_serve, 2_699, 400, Condition::Sound, "2,699 shots in all; plan 3,000");
-        check(&re_serve, 2_700, 0, Condition::Nearing, "2,700 shots in all; plan 3,000");
-        check(&re_serve, 3_601, 0, Condition::Overdue, "3,601 shots in all; plan 3,000");
-    }
-
-    #[test]
-    fn a_string_is_planned_at_15000_and_retired_at_30000_or_36_months() {
-        let change = rule(PartKind::Bowstring, RuleTask::Change);
-        let shots = |count: &str| format!("{count} shots in all; plan 15,000, retire at 30,000");
-        check(&change, 13_499, 0, Condition::Sound, &shots("13,499"));
-        check(&change, 13_500, 0, Condition::Nearing, &shots("13,500"));
-        check(&change, 15_000, 0, Condition::Due, &shots("15,000"));
-        check(&change, 29_999, 0, Condition::Due, &shots("29,999"));
-        check(&change, 30_000, 0, Condition::Overdue, &shots("30,000"));
-        // 2024-06-01 to 2027-06-01 holds no 29 February: 1,095 days.
-        let words = "1,095 days since first fitted; retire at 36 months";
-        check(&change, 100, 1_095, Condition::Overdue, words);
-    }
-
-    #[test]
-    fn work_that_is_not_on_record_counts_the_whole_life() {
-        let wax = rule(PartKind::Bowstring, RuleTask::Wax);
-        let clock = Clock::Since(UpkeepTask::Waxed);
-        let reading = Reading { clock, shots: 12_345, reset_at: None };
-        let verdict = judge(&wax, reading, None, date(2027, 6, 1)).unwrap();
-        assert_eq!(verdict.reason, "12,345 shots and never waxed; plan 500");
-    }
-}
+mod tests;

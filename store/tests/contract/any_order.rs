@@ -124,7 +124,8 @@ async fn check(scene: &Scene, season: &Season) {
 /// Judged one by one, each part is what it is in the list.
 async fn check_singly(scene: &Scene, expected: Vec<Judged>) {
     let ids: Vec<PartId> = expected.iter().map(|judged| judged.record.part.id).rev().collect();
-    let mut singly = scene.read(move |read, club| due::of_parts(read, club, &ids, now())).await;
+    let club = scene.club.clone();
+    let mut singly = scene.read(move |read, _| due::of_parts(read, &club, &ids, now())).await;
     singly.reverse();
     assert_eq!(singly, expected);
 }

@@ -2,7 +2,7 @@
 
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
-    clubs::{Club, DEFAULT_DIGEST_AT},
+    clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, MemberId, PartId},
     ledger::{LogKind, LogTime, ShotLog, Shots},
@@ -44,25 +44,14 @@ pub(crate) fn note(text: &str) -> Note {
 }
 
 pub(crate) fn club() -> Club {
-    Club {
-        id: id(),
-        name: name("Invented Archers"),
-        zone: Zone::parse("Europe/Lisbon").unwrap(),
-        digest_at: DEFAULT_DIGEST_AT,
-        created_at: at(-400),
-    }
+    let zone = Zone::parse("Europe/Lisbon").unwrap();
+    Club::new(id(), name("Invented Archers"), zone, at(-400))
 }
 
 pub(crate) fn member(role: Role) -> Member {
     let id: MemberId = id();
-    Member {
-        id,
-        name: name("Ada Invented"),
-        email: EmailAddress::parse(&format!("{id}@club.example")).unwrap(),
-        role,
-        zone: None,
-        created_at: at(-400),
-    }
+    let email = EmailAddress::parse(&format!("{id}@club.example")).unwrap();
+    Member::new(id, name("Ada Invented"), email, role, at(-400))
 }
 
 pub(crate) fn bow(called: &str) -> Bow {
@@ -75,6 +64,7 @@ pub(crate) fn bow(called: &str) -> Bow {
         owner: None,
         archer: None,
         keeper: None,
+        version: 1,
         created_at: at(-400),
     }
 }
@@ -112,13 +102,5 @@ pub(crate) fn shot_log(by: MemberId, bow: BowId, at: Timestamp, shots: i64) -> S
 }
 
 pub(crate) fn work(by: MemberId, part: PartId, task: UpkeepTask, at: Timestamp) -> Upkeep {
-    Upkeep {
-        id: id(),
-        part_id: part,
-        task,
-        at,
-        note: Note::default(),
-        entered_by: by,
-        received_at: at,
-    }
+    Upkeep::new(id(), part, task, at, by)
 }

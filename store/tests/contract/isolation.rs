@@ -158,6 +158,11 @@ async fn lists_show_nothing_of_another_club() {
     .await;
 }
 
+/// A club that is nothing but this id.
+fn as_club(id: ClubId) -> domain::clubs::Club {
+    domain::clubs::Club { id, ..invented::club() }
+}
+
 #[tokio::test]
 async fn a_single_thing_of_another_club_is_not_there() {
     on_both(async |db| {
@@ -167,7 +172,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
         let single = move |read: &mut Read<'_>, club: ClubId| {
             Ok::<_, StoreError>([
                 ("bows::get", bows::get(read, club, bow).err()),
-                ("due::of_parts", due::of_parts(read, club, &[part], at(3)).err()),
+                ("due::of_parts", due::of_parts(read, &as_club(club), &[part], at(3)).err()),
                 ("fittings::get", fittings::get(read, club, fitting).err()),
                 ("ledger::get", ledger::get(read, club, log).err()),
                 ("members::get", members::get(read, club, member).err()),
@@ -264,6 +269,7 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
         state: MailState::Due,
         due_at: at(1),
         attempt: 0,
+        link: None,
     };
     let mut stranger = invented::member(Role::Archer);
     stranger.id = them;

@@ -22,16 +22,8 @@ const LEASE: SignedDuration = SignedDuration::from_hours(1);
 
 /// A digest that is to be sent at a time.
 fn mail(scene: &Scene, key: &str, due_at: Timestamp) -> Mail {
-    Mail {
-        id: invented::id(),
-        kind: MailKind::Digest,
-        recipient: scene.owner,
-        for_date: jiff::civil::date(2027, 3, 2),
-        dedupe_key: key.to_owned(),
-        state: MailState::Due,
-        due_at,
-        attempt: 0,
-    }
+    let on = jiff::civil::date(2027, 3, 2);
+    Mail::new(invented::id(), MailKind::Digest, scene.owner, (due_at, on), key.to_owned())
 }
 
 async fn post(scene: &Scene, mail: &Mail) -> Mail {

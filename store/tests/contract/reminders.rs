@@ -2,10 +2,10 @@
 
 use domain::{
     ids::{BowId, MemberId, PartId},
-    mail::{Mail, MailKind, MailState, digest_key},
+    mail::{Mail, MailKind, digest_key},
     members::Role,
     parts::PartKind,
-    reminders::{Reminder, ReminderState, dedupe_key},
+    reminders::{About, Reminder, ReminderState, work_stage},
     rules::{Condition, RuleTask},
 };
 use store::{Page, members, outbox, reminders};
@@ -33,16 +33,8 @@ impl Subject {
 /// A posted digest to the owner for a day of March 2027.
 async fn digest(scene: &Scene, day: i8) -> Mail {
     let on = jiff::civil::date(2027, 3, day);
-    let mail = Mail {
-        id: invented::id(),
-        kind: MailKind::Digest,
-        recipient: scene.owner,
-        for_date: on,
-        dedupe_key: digest_key(scene.owner, on),
-        state: MailState::Due,
-        due_at: at(1),
-        attempt: 0,
-    };
+    let (id, key) = (invented::id(), digest_key(scene.owner, on));
+    let mail = Mail::new(id, MailKind::Digest, scene.owner, (at(1), on), key);
     let posted = mail.clone();
     scene.write(move |tx, club| Ok(outbox::post(tx, club, &posted, at(0))?)).await.unwrap();
     mail
@@ -51,17 +43,16 @@ async fn digest(scene: &Scene, day: i8) -> Mail {
 /// A reminder to wax, to somebody, in a cycle.
 pub(crate) fn reminder(scene: &Scene, about: &Subject, to: MemberId, cycle: &str) -> Reminder {
     let rule = scene.rules.iter().find(|rule| rule.part_kind == PartKind::Bowstring).unwrap();
+    let (part, bow) = (about.part, about.bow);
+    let about_work = About::Work { rule: rule.id, task: RuleTask::Wax, part, bow };
     Reminder {
         id: invented::id(),
-        rule_id: rule.id,
-        task: RuleTask::Wax,
-        part_id: about.part,
-        bow_id: about.bow,
+        about: about_work,
         recipient: to,
-        stage: Condition::Due,
+        stage: work_stage(Condition::Due),
         cycle: cycle.to_owned(),
         reason: "520 shots and never waxed; plan 500".to_owned(),
-        dedupe_key: dedupe_key(rule.id, about.part, cycle, to, Condition::Due),
+        dedupe_key: about_work.dedupe_key(cycle, to, "due"),
         state: ReminderState::Raised,
         raised_at: at(1),
         mail_id: about.mail.id,

@@ -9,7 +9,7 @@ use domain::{
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{Cost, End, Part, PartKind, Retirement, Start},
-    reminders::{Reminder, ReminderState},
+    reminders::{About, Reminder, ReminderState},
     rules::{Condition, DayLimits, Provenance, Rule, RuleTask, ShotLimits},
     time::{Zone, parse_instant},
     upkeep::{Upkeep, UpkeepTask},
@@ -306,7 +306,10 @@ async fn rules_are_read_back() {
                 set_by: (n % 2 == 0).then_some(scene.owner),
                 source: WORDS.to_owned(),
             };
-            written.push(Rule { id: invented::id(), part_kind, task, shots, days, provenance });
+            let checks_at = if n % 2 == 0 { vec![] } else { vec![0, 50, u32::MAX >> 1] };
+            let (id, version) = (invented::id(), 1);
+            let rule = Rule { id, part_kind, task, shots, days, checks_at, version, provenance };
+            written.push(rule);
         }
         let added = written[scene.rules.len()..].to_vec();
         scene
@@ -335,6 +338,7 @@ async fn mail_is_read_back_in_every_state() {
                 state,
                 due_at: times()[n % 6],
                 attempt: i32::try_from(n).unwrap(),
+                link: None,
             };
             let added = mail.clone();
             let post = scene.write(move |tx, club| Ok(outbox::post(tx, club, &added, at(0))?));
@@ -354,13 +358,15 @@ async fn reminders_are_read_back_in_every_state_and_stage() {
         let stages = [Condition::Nearing, Condition::Due, Condition::Overdue];
         let mut written = Vec::new();
         for (n, &task) in RuleTask::ALL.iter().enumerate() {
+            let template = reminder(&scene, &about, scene.owner, &format!("{WORDS} {n}"));
+            let About::Work { rule, part, bow, .. } = template.about else { panic!() };
             let one = Reminder {
-                task,
-                stage: stages[n % 3],
+                about: About::Work { rule, task, part, bow },
+                stage: stages[n % 3].to_string(),
                 reason: WORDS.to_owned(),
                 state: ReminderState::ALL[n % 3],
-                raised_at: times()[n],
-                ..reminder(&scene, &about, scene.owner, &format!("{WORDS} {n}"))
+                raised_at: times()[n % 6],
+                ..template
             };
             assert!(raise(&scene, &one).await);
             written.push(one);

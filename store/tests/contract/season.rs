@@ -203,6 +203,37 @@ impl Season {
         }
     }
 
+    /// When a part under a bow, or the serving on it, was last fitted.
+    fn changed_at(&self, part: PartId, now: Timestamp) -> Option<Timestamp> {
+        self.bow_over(part, now)?;
+        let serving = |id: PartId| {
+            self.parts.iter().any(|part| part.id == id && part.kind == PartKind::CenterServing)
+        };
+        let concerns = |stay: &&Fitting| {
+            let on_it = stay.host == Host::Part(part) && serving(stay.part_id);
+            let now_on = stay.from <= now && stay.to.is_none_or(|to| now < to);
+            now_on && (stay.part_id == part || on_it)
+        };
+        self.stays.iter().filter(concerns).map(|stay| stay.from).max()
+    }
+
+    /// The bow that a part was fitted to last, or the string it was fitted to last.
+    fn last_bow(&self, part: PartId) -> Option<BowId> {
+        let mut stays: Vec<&Fitting> =
+            self.stays.iter().filter(|stay| stay.part_id == part).collect();
+        stays.sort_by_key(|stay| (stay.from, stay.id));
+        while let Some(stay) = stays.pop() {
+            match stay.host {
+                Host::Bow(bow) => return Some(bow),
+                Host::Part(host) => match self.last_bow(host) {
+                    Some(bow) => return Some(bow),
+                    None => continue,
+                },
+            }
+        }
+        None
+    }
+
     /// The due list that must come of it.
     pub(crate) fn due(&self, rules: &[Rule], zone: &Zone, now: Timestamp) -> Vec<Judged> {
         let mut due: Vec<Judged> = self
@@ -216,11 +247,14 @@ impl Season {
                     part: part.clone(),
                     readings: self.readings(part),
                     first_fitted_at: first.chain(used).min(),
+                    changed_at: self.changed_at(part.id, now),
+                    stop: None,
                 };
                 let assessment = assess(&record, rules, zone, zone.date_of(now));
                 let over = self.bow_over(part.id, now);
                 let bow = self.bows.iter().find(|bow| Some(bow.id) == over).cloned();
-                Judged { record, assessment, bow }
+                let last_bow = self.last_bow(part.id);
+                Judged { record, assessment, bow, last_bow }
             })
             .collect();
         // No bow comes before blue, and blue before red.

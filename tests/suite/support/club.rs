@@ -8,7 +8,7 @@ use std::{
 use actix_web::dev::ServerHandle;
 use api::{Api, SigningKey};
 use domain::{
-    clubs::{Club as ClubRow, DEFAULT_DIGEST_AT},
+    clubs::Club as ClubRow,
     ids::{ClubId, MemberId, RuleId},
     mail::MailState,
     members::{EmailAddress, Member, Role},
@@ -116,13 +116,8 @@ impl Club {
     /// The owner of another club on the same server.
     pub(crate) fn neighbour(&self) -> Person {
         let now = self.clock.now();
-        let club = ClubRow {
-            id: fresh_id(now),
-            name: Name::parse("Invented Archers of Elsewhere").unwrap(),
-            zone: Zone::utc(),
-            digest_at: DEFAULT_DIGEST_AT,
-            created_at: now,
-        };
+        let name = Name::parse("Invented Archers of Elsewhere").unwrap();
+        let club = ClubRow::new(fresh_id(now), name, Zone::utc(), now);
         let id = club.id;
         self.write(move |tx| {
             store::clubs::add(tx, &club)?;
@@ -136,14 +131,8 @@ impl Club {
     fn join(&self, club: ClubId, name: &str, role: Role) -> Person {
         let now = self.clock.now();
         let email = format!("{}@club.example", name.to_lowercase().replace(' ', "."));
-        let member = Member {
-            id: fresh_id(now),
-            name: Name::parse(name).unwrap(),
-            email: EmailAddress::parse(&email).unwrap(),
-            role,
-            zone: None,
-            created_at: now,
-        };
+        let address = EmailAddress::parse(&email).unwrap();
+        let member = Member::new(fresh_id(now), Name::parse(name).unwrap(), address, role, now);
         let id = member.id;
         self.write(move |tx| {
             store::members::add(tx, club, &member)?;

@@ -8,7 +8,7 @@ use domain::{
     ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
     members::{Member, Role},
-    reminders::{Reminder, ReminderState, cycle, dedupe_key},
+    reminders::{About, Reminder, ReminderState, cycle, work_stage},
     rules::Condition,
     time::Zone,
 };
@@ -111,17 +111,15 @@ fn reminders<'a>(
         |condition| matches!(condition, Condition::Nearing | Condition::Due | Condition::Overdue);
     verdicts.iter().filter(move |verdict| by_count(verdict.condition)).filter_map(move |verdict| {
         let cycle = cycle(judged.record.reading(verdict.task.clock())?);
-        let stage = verdict.condition;
+        let (rule, task, stage) = (verdict.rule_id, verdict.task, work_stage(verdict.condition));
+        let about = About::Work { rule, task, part: part.id, bow: bow.id };
         Some(Reminder {
             id: fresh_id::<ReminderId>(now),
-            rule_id: verdict.rule_id,
-            task: verdict.task,
-            part_id: part.id,
-            bow_id: bow.id,
+            about,
             recipient,
-            stage,
             reason: verdict.reason.clone(),
-            dedupe_key: dedupe_key(verdict.rule_id, part.id, &cycle, recipient, stage),
+            dedupe_key: about.dedupe_key(&cycle, recipient, &stage),
+            stage,
             cycle,
             state: ReminderState::Raised,
             raised_at: now,
@@ -142,16 +140,8 @@ fn next_digest(
     let mut not_before = now;
     loop {
         let (due_at, for_date) = zone.next(club.digest_at, not_before)?;
-        let mail = Mail {
-            id: fresh_id::<MailId>(now),
-            kind: MailKind::Digest,
-            recipient,
-            for_date,
-            dedupe_key: digest_key(recipient, for_date),
-            state: MailState::Due,
-            due_at,
-            attempt: 0,
-        };
+        let (id, key) = (fresh_id::<MailId>(now), digest_key(recipient, for_date));
+        let mail = Mail::new(id, MailKind::Digest, recipient, (due_at, for_date), key);
         let there = store::outbox::post(tx, club.id, &mail, now)?;
         if there.state == MailState::Due {
             return Ok(there);

@@ -5,10 +5,10 @@ use std::collections::BTreeSet;
 
 use domain::{
     clubs::Club,
-    ids::{MemberId, PartId, RuleId},
+    ids::MemberId,
     mail::{Digest, DigestLine, MailState, retry_after_min},
     members::{Member, Role},
-    reminders::{Reminder, ReminderState},
+    reminders::{About, Reminder, ReminderState},
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
@@ -166,7 +166,10 @@ fn truth(
             continue;
         };
         // Two stages of one piece of work in one mail are one line, as it stands now.
-        let work: (PartId, RuleId) = (reminder.part_id, reminder.rule_id);
+        let work = match reminder.about {
+            About::Work { rule, part, .. } => Some((part, rule)),
+            _ => None,
+        };
         if said.insert(work) {
             lines.push(line);
         }
@@ -193,7 +196,8 @@ fn line(
     reminder: &Reminder,
     now: Timestamp,
 ) -> Result<Option<DigestLine>, StoreError> {
-    let judged = store::due::of_parts(read, club.id, &[reminder.part_id], now)?.pop();
+    let Some(part) = reminder.about.part() else { return Ok(None) };
+    let judged = store::due::of_parts(read, club, &[part], now)?.pop();
     let Some((judged, bow)) = judged.and_then(|one| one.bow.clone().map(|bow| (one, bow))) else {
         return Ok(None);
     };
