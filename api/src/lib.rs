@@ -20,6 +20,7 @@ mod once;
 mod openapi;
 mod paging;
 mod parts;
+mod patch;
 mod reminders;
 mod requests;
 mod routes;
