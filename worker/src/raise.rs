@@ -27,6 +27,8 @@ pub(crate) enum Carrier {
     Digest,
     /// A notice of its own that goes out now, at night as well: it is about safety.
     AtOnce { key: String },
+    /// A mail of its own that goes out when the recipient's next digest would.
+    Apart { kind: MailKind, key: String },
 }
 
 /// Raises reminders; says how many were new.
@@ -83,12 +85,27 @@ impl Outgoing<'_> {
         match carrier {
             Carrier::Digest => self.next_digest(tx, recipient),
             Carrier::AtOnce { key } => {
-                let (at, on) = (self.now, self.zone(recipient).date_of(self.now));
-                let id = fresh_id::<MailId>(self.now);
-                let mail = Mail::new(id, MailKind::Stop, recipient, (at, on), key.clone());
-                Ok(store::outbox::post(tx, self.club.id, &mail, self.now)?)
+                let now = (self.now, self.zone(recipient).date_of(self.now));
+                self.own(tx, (MailKind::Stop, key), recipient, now)
+            }
+            Carrier::Apart { kind, key } => {
+                let when = self.next_time(recipient, self.now)?;
+                self.own(tx, (*kind, key), recipient, when)
             }
         }
+    }
+
+    /// A mail that is there once, under its key.
+    fn own(
+        &self,
+        tx: &mut Tx<'_>,
+        (kind, key): (MailKind, &str),
+        recipient: MemberId,
+        when: (Timestamp, jiff::civil::Date),
+    ) -> Result<Mail, JobError> {
+        let id = fresh_id::<MailId>(self.now);
+        let mail = Mail::new(id, kind, recipient, when, key.to_owned());
+        Ok(store::outbox::post(tx, self.club.id, &mail, self.now)?)
     }
 
     /// The zone that somebody lives in.
