@@ -21,6 +21,27 @@ where
     T::deserialize(from).map(Some)
 }
 
+/// A value after a change: as it was, if the field is absent.
+pub(crate) fn stays<T: Clone, U>(
+    given: Option<U>,
+    before: &T,
+    parse: impl FnOnce(U) -> Option<T>,
+) -> Option<T> {
+    given.map_or_else(|| Some(before.clone()), parse)
+}
+
+/// The same for a value that null clears. Nothing is returned if what was given cannot be.
+pub(crate) fn stays_or_clears<T: Clone, U>(
+    given: Option<Option<U>>,
+    before: &Option<T>,
+    parse: impl FnOnce(U) -> Option<T>,
+) -> Option<Option<T>> {
+    stays(given, before, |given| match given {
+        Some(given) => parse(given).map(Some),
+        None => Some(None),
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -45,7 +45,8 @@ pub enum MembershipError {
 pub const MINOR_YEARS: i16 = 30;
 /// The most invitations that one person is sent in a day.
 pub const INVITATIONS_A_DAY: usize = 3;
-const DAY: SignedDuration = SignedDuration::from_hours(24);
+/// How long a day is, as far as invitations go.
+pub const DAY: SignedDuration = SignedDuration::from_hours(24);
 
 /// The people of a club who have not left.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -94,6 +95,19 @@ impl People {
         } else {
             Ok(())
         }
+    }
+}
+
+impl People {
+    /// Passes one of them as they are to be after a change.
+    ///
+    /// # Errors
+    /// A [`MembershipError`]: an address that somebody else has, a club without an owner, or a minor
+    /// without a guardian.
+    pub fn check_change(&self, after: &Member, today: Date) -> Result<(), MembershipError> {
+        self.check_address(after.id, &after.email)?;
+        self.check_owner_stays(after.id, Some(after.role))?;
+        after.check_minor(today)
     }
 }
 

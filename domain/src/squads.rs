@@ -76,6 +76,18 @@ impl Squad {
     }
 }
 
+/// Whether somebody may take a new person of that role into the club, and into these squads: an owner
+/// anybody, a coach an archer into squads of their own.
+#[must_use]
+pub fn may_take_in(by: MemberId, by_role: Role, role: Role, squads: &[Squad]) -> bool {
+    let own = !squads.is_empty() && squads.iter().all(|squad| squad.coaches.contains(&by));
+    match by_role {
+        Role::Owner => true,
+        Role::Coach => role == Role::Archer && own,
+        Role::Archer => false,
+    }
+}
+
 impl SquadPart {
     /// Passes somebody who can have this part in a squad.
     ///
@@ -122,6 +134,18 @@ mod tests {
         assert_eq!(archers(2, Reach::Own(id(2))), Some(BTreeSet::from([id(2)])));
         assert_eq!(archers(4, Reach::Own(id(4))), None);
         assert_eq!(archers(5, Reach::Squads(coached)), None);
+    }
+
+    #[test]
+    fn a_coach_takes_archers_into_their_own_squads() {
+        let (own, other) = (squad(), Squad { coaches: BTreeSet::from([id(5)]), ..squad() });
+        let check = |by, role, squads: &[Squad]| may_take_in(id(1), by, role, squads);
+        assert!(check(Role::Owner, Role::Owner, &[]));
+        assert!(check(Role::Coach, Role::Archer, &[own.clone()]));
+        assert!(!check(Role::Coach, Role::Archer, &[]));
+        assert!(!check(Role::Coach, Role::Archer, &[own.clone(), other]));
+        assert!(!check(Role::Coach, Role::Coach, &[own.clone()]));
+        assert!(!check(Role::Archer, Role::Archer, &[own]));
     }
 
     #[test]
