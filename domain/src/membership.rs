@@ -88,7 +88,7 @@ impl People {
         role: Option<Role>,
     ) -> Result<(), MembershipError> {
         let owns = |one: &&Member| one.role == Role::Owner;
-        let is_owner = self.get(of).filter(owns).is_some();
+        let is_owner = self.get(of).as_ref().is_some_and(owns);
         let another = self.0.iter().filter(owns).any(|one| one.id != of);
         if is_owner && role != Some(Role::Owner) && !another {
             Err(MembershipError::LastOwner)
