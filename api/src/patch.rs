@@ -2,9 +2,12 @@
 
 use serde::{Deserialize, Deserializer};
 
+/// A field that may be absent, and that null clears.
+pub(crate) type Clearable<T> = Option<Option<T>>;
+
 /// Reads a field that was given: null is a value of its own. With `#[serde(default)]` an absent one is
 /// `None`.
-pub(crate) fn change<'de, T, D>(from: D) -> Result<Option<Option<T>>, D::Error>
+pub(crate) fn change<'de, T, D>(from: D) -> Result<Clearable<T>, D::Error>
 where
     T: Deserialize<'de>,
     D: Deserializer<'de>,
@@ -32,14 +35,15 @@ pub(crate) fn stays<T: Clone, U>(
 
 /// The same for a value that null clears. Nothing is returned if what was given cannot be.
 pub(crate) fn stays_or_clears<T: Clone, U>(
-    given: Option<Option<U>>,
-    before: &Option<T>,
+    given: Clearable<U>,
+    before: Option<&T>,
     parse: impl FnOnce(U) -> Option<T>,
-) -> Option<Option<T>> {
-    stays(given, before, |given| match given {
-        Some(given) => parse(given).map(Some),
-        None => Some(None),
-    })
+) -> Clearable<T> {
+    match given {
+        None => Some(before.cloned()),
+        Some(None) => Some(None),
+        Some(Some(given)) => parse(given).map(Some),
+    }
 }
 
 #[cfg(test)]
@@ -49,7 +53,7 @@ mod tests {
     #[derive(Debug, PartialEq, Deserialize)]
     struct Patch {
         #[serde(default, deserialize_with = "change")]
-        keeper: Option<Option<i64>>,
+        keeper: Clearable<i64>,
         #[serde(default, deserialize_with = "replacement")]
         shots: Option<i64>,
     }

@@ -1,17 +1,11 @@
 //! How quiet hours are written, wherever a person or a club has some.
 
-use domain::{
-    quiet_hours::QuietHours,
-    time::{TimeError, parse_time_of_day},
-};
+use domain::{quiet_hours::QuietHours, time::parse_time_of_day};
 use jiff::civil::Time;
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-use crate::{
-    fields::Fields,
-    patch::{replacement, stays},
-};
+use crate::{fields::Fields, patch::replacement};
 
 /// From when until when nobody wants mail that can wait, in local time; over midnight where the end is
 /// earlier than the beginning. The same time twice means that no hour is quiet.
@@ -64,24 +58,18 @@ impl ChangeQuietHours {
         pointer: &str,
         before: Option<QuietHours>,
     ) -> Option<QuietHours> {
-        let mut end = |name: &str, given: &Option<String>, before: Option<Time>| {
+        let mut end = |name: &str, given: Option<&String>, before: Option<Time>| {
             let pointer = format!("{pointer}/{name}");
-            let parse = |text: &String| -> Result<Time, TimeError> { parse_time_of_day(text) };
-            match before {
-                Some(before) => {
-                    stays(given.as_ref(), &before, |text| fields.take(&pointer, parse(text)))
-                }
-                None => match given {
-                    Some(text) => fields.take(&pointer, parse(text)),
-                    None => {
-                        fields.refuse(&pointer, "missing", "is missing");
-                        None
-                    }
-                },
+            if let Some(text) = given {
+                return fields.take(&pointer, parse_time_of_day(text));
             }
+            if before.is_none() {
+                fields.refuse(&pointer, "missing", "is missing");
+            }
+            before
         };
-        let from = end("from", &self.from, before.map(|quiet| quiet.from));
-        let until = end("until", &self.until, before.map(|quiet| quiet.until));
+        let from = end("from", self.from.as_ref(), before.map(|quiet| quiet.from));
+        let until = end("until", self.until.as_ref(), before.map(|quiet| quiet.until));
         Some(QuietHours { from: from?, until: until? })
     }
 }

@@ -62,7 +62,7 @@ impl Coded for ClubError {
 }
 
 impl ChangeClub {
-    fn apply(self, before: Club) -> Result<Club, ApiError> {
+    fn apply(self, before: &Club) -> Result<Club, ApiError> {
         let mut fields = Fields::default();
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
         let zone = stays(self.time_zone, &before.zone, |name| {
@@ -92,7 +92,7 @@ impl ChangeClub {
                 currency: currency?,
                 bench_jobs_per_week: bench?,
                 stages: stages?,
-                ..before
+                ..before.clone()
             })
         };
         fields.finish(built())
@@ -119,7 +119,7 @@ pub(crate) async fn change_club(
     let changed = api.store.write(move |tx| {
         let before = store::clubs::get(tx, who.club)?;
         of.check(before.version)?;
-        store::clubs::change(tx, &body.apply(before)?).map_err(ApiError::from)
+        store::clubs::change(tx, &body.apply(&before)?).map_err(ApiError::from)
     });
     let club = changed.await?;
     Ok(versioned(&ClubBody::from(&club), club.version))

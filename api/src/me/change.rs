@@ -12,7 +12,7 @@ use crate::{
     error::ApiError,
     fields::Fields,
     object::Object,
-    patch::{change, replacement, stays, stays_or_clears},
+    patch::{Clearable, change, replacement, stays, stays_or_clears},
     quiet_hours::ChangeQuietHours,
     server::Api,
     versions::{IfMatch, versioned},
@@ -28,21 +28,21 @@ pub(crate) struct ChangeMe {
     /// Where they live; null means where the club shoots.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<String>, example = "Europe/Lisbon")]
-    time_zone: Option<Option<String>>,
+    time_zone: Clearable<String>,
     /// When they want no mail that can wait; null means at the club's hours.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<ChangeQuietHours>)]
-    quiet_hours: Option<Option<Object<ChangeQuietHours>>>,
+    quiet_hours: Clearable<Object<ChangeQuietHours>>,
 }
 
 impl ChangeMe {
     fn apply(self, before: Member) -> Result<Member, ApiError> {
         let mut fields = Fields::default();
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
-        let zone = stays_or_clears(self.time_zone, &before.zone, |name| {
+        let zone = stays_or_clears(self.time_zone, before.zone.as_ref(), |name| {
             fields.take("/time_zone", Zone::parse(&name))
         });
-        let quiet = stays_or_clears(self.quiet_hours, &before.quiet, |Object(hours)| {
+        let quiet = stays_or_clears(self.quiet_hours, before.quiet.as_ref(), |Object(hours)| {
             hours.apply(&mut fields, "/quiet_hours", before.quiet)
         });
         let built = || Some(Member { name: name?, zone: zone?, quiet: quiet?, ..before });

@@ -26,7 +26,7 @@ use crate::{
     error::ApiError,
     fields::Fields,
     object::Object,
-    patch::{change, replacement, stays, stays_or_clears},
+    patch::{Clearable, change, replacement, stays, stays_or_clears},
     quiet_hours::ChangeQuietHours,
     server::Api,
     versions::{IfMatch, versioned},
@@ -49,18 +49,18 @@ pub(crate) struct ChangeMember {
     /// Where they live; null means where the club shoots.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<String>, example = "Europe/Lisbon")]
-    time_zone: Option<Option<String>>,
+    time_zone: Clearable<String>,
     /// When they want no mail that can wait; null means at the club's hours.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<ChangeQuietHours>)]
-    quiet_hours: Option<Option<Object<ChangeQuietHours>>>,
+    quiet_hours: Clearable<Object<ChangeQuietHours>>,
     /// Until when they are a minor; null means that they are of age.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<String>, example = "2026-01-31", format = Date)]
-    minor_until: Option<Option<String>>,
+    minor_until: Clearable<String>,
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<ChangeGuardian>)]
-    guardian: Option<Option<Object<ChangeGuardian>>>,
+    guardian: Clearable<Object<ChangeGuardian>>,
 }
 
 impl ChangeMember {
@@ -82,18 +82,19 @@ impl ChangeMember {
         let role = stays(self.role, &before.role, |word| {
             fields.word("/role", &word, Role::parse, Role::ALL)
         });
-        let zone = stays_or_clears(self.time_zone, &before.zone, |name| {
+        let zone = stays_or_clears(self.time_zone, before.zone.as_ref(), |name| {
             fields.take("/time_zone", Zone::parse(&name))
         });
-        let quiet = stays_or_clears(self.quiet_hours, &before.quiet, |Object(hours)| {
+        let quiet = stays_or_clears(self.quiet_hours, before.quiet.as_ref(), |Object(hours)| {
             hours.apply(&mut fields, "/quiet_hours", before.quiet)
         });
-        let minor_until = stays_or_clears(self.minor_until, &before.minor_until, |text| {
+        let minor_until = stays_or_clears(self.minor_until, before.minor_until.as_ref(), |text| {
             fields.take("/minor_until", parse_date(&text))
         });
-        let guardian = stays_or_clears(self.guardian, &before.guardian, |Object(guardian)| {
-            guardian.apply(&mut fields, before.guardian.as_ref())
-        });
+        let guardian =
+            stays_or_clears(self.guardian, before.guardian.as_ref(), |Object(guardian)| {
+                guardian.apply(&mut fields, before.guardian.as_ref())
+            });
         let built = || {
             Some(Member {
                 name: name?,

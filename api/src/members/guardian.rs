@@ -10,7 +10,7 @@ use utoipa::ToSchema;
 
 use crate::{
     fields::Fields,
-    patch::{change, replacement, stays_or_clears},
+    patch::{Clearable, change, replacement, stays_or_clears},
 };
 
 /// Who is responsible for a minor. They get a copy of all mail, and do not sign in.
@@ -72,7 +72,7 @@ pub(super) struct ChangeGuardian {
     /// When they agreed that the minor is written to; null takes that back.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<String>, example = "2026-01-09", format = Date)]
-    consented_on: Option<Option<String>>,
+    consented_on: Clearable<String>,
 }
 
 impl ChangeGuardian {
@@ -88,7 +88,7 @@ impl ChangeGuardian {
             (None, None) => missing(fields, "/guardian/email"),
         };
         let agreed = before.and_then(|before| before.consented_on);
-        let consented_on = stays_or_clears(self.consented_on, &agreed, |text| {
+        let consented_on = stays_or_clears(self.consented_on, agreed.as_ref(), |text| {
             fields.take("/guardian/consented_on", parse_date(&text))
         });
         Some(Guardian { name: name?, email: email?, consented_on: consented_on? })

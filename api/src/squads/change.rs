@@ -50,7 +50,7 @@ impl ChangeSquad {
         ))
     }
 
-    fn apply(self, people: &People, before: Squad) -> Result<Squad, ApiError> {
+    fn apply(self, people: &People, before: &Squad) -> Result<Squad, ApiError> {
         let mut fields = Fields::default();
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
         let coaches = stays(self.coach_member_ids, &before.coaches, |named| {
@@ -59,7 +59,8 @@ impl ChangeSquad {
         let archers = stays(self.archer_member_ids, &before.archers, |named| {
             people_of(&mut fields, people, SquadPart::Archer, &named)
         });
-        let built = || Some(Squad { name: name?, coaches: coaches?, archers: archers?, ..before });
+        let built =
+            || Some(Squad { name: name?, coaches: coaches?, archers: archers?, ..before.clone() });
         fields.finish(built())
     }
 }
@@ -89,7 +90,7 @@ pub(crate) async fn change_squad(
         let before = store::squads::get(tx, who.club, id)?;
         body.check(who, &before)?;
         of.check(before.version)?;
-        let after = body.apply(&people, before)?;
+        let after = body.apply(&people, &before)?;
         store::squads::change(tx, who.club, &after).map_err(ApiError::from)
     });
     let squad = changed.await?;
