@@ -17,12 +17,14 @@ mod stops;
 mod store;
 mod writer;
 
+pub mod access;
 pub mod bows;
 pub mod clubs;
 pub mod due;
 pub mod events;
 pub mod fittings;
 pub mod ledger;
+pub mod links;
 pub mod members;
 pub mod outbox;
 pub mod pace;
