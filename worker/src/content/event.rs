@@ -24,7 +24,8 @@ pub(super) fn content(
         return Ok((None, Vec::new(), reminders));
     };
     let club = scene.club;
-    let (event, entries) = store::events::get(scene.read, club.id, event)?;
+    let event = store::events::get(scene.read, club.id, event)?;
+    let entries = store::events::entries_of(scene.read, club.id, event.id)?;
     let today = club.zone.date_of(scene.now);
     if !event.is_ahead(today) || event.dates.days_left(today) < 0 {
         return Ok((None, Vec::new(), reminders));
