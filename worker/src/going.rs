@@ -9,7 +9,7 @@ use domain::{
     forecast::Pace,
     ids::{BowId, MemberId},
     mail::{ChangeWindow, EventWork, GoingBow},
-    planning::before_event::{Needs, PartVerdict, Shooting, before_event},
+    planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
     rules::{Rule, RuleTask},
 };
 use jiff::Timestamp;
@@ -58,7 +58,8 @@ pub(crate) fn going(
         let of_bow = verdicts.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
         let needs = before_event(event, of_bow, shooting, today);
         let change = change_window(event, &needs);
-        let row = GoingBow { bow: bow.name.clone(), archer: archer.name, works: works(needs), change };
+        let row =
+            GoingBow { bow: bow.name.clone(), archer: archer.name, works: works(needs), change };
         going.push(Going { entry, bow, row });
     }
     going.sort_by(|a, b| (&a.row.archer, &a.row.bow).cmp(&(&b.row.archer, &b.row.bow)));
@@ -92,15 +93,17 @@ fn planned(rules: &[Rule], task: RuleTask) -> u32 {
 }
 
 fn works(needs: Needs) -> Vec<EventWork> {
-    let work = |need: domain::planning::before_event::Need| EventWork {
-        by: need.by,
+    let work = |need: Need| EventWork {
+        by: (!need.too_late).then_some(need.by),
         part_kind: need.kind,
         part: need.name,
         task: need.task,
         condition: need.condition,
         reason: need.why,
     };
-    needs.works.into_iter().map(work).collect()
+    let (late, in_time): (Vec<Need>, Vec<Need>) =
+        needs.works.into_iter().partition(|need| need.too_late);
+    in_time.into_iter().chain(late).map(work).collect()
 }
 
 const fn change_window(event: &Event, needs: &Needs) -> ChangeWindow {

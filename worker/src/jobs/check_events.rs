@@ -103,20 +103,15 @@ struct CountDown<'a> {
 impl CountDown<'_> {
     /// Those notices that have not been given. That there is nothing to do is told once and not at
     /// every stage.
-    fn untold(
-        &self,
-        read: &mut Read<'_>,
-        notices: Vec<Notice>,
-    ) -> Result<Vec<Wanted>, StoreError> {
+    fn untold(&self, read: &mut Read<'_>, notices: Vec<Notice>) -> Result<Vec<Wanted>, StoreError> {
         let before = self.club.stages.days().iter().filter(|&&stage| stage > self.stage);
         let before: Vec<u16> = before.copied().collect();
         let key = |notice: &Notice, stage: u16| {
             self.about(notice).dedupe_key(&self.cycle(), notice.recipient, &stage.to_string())
         };
         let idle = notices.iter().filter(|notice| notice.works == 0);
-        let keys: Vec<String> = idle
-            .flat_map(|notice| before.iter().map(move |&stage| key(notice, stage)))
-            .collect();
+        let keys: Vec<String> =
+            idle.flat_map(|notice| before.iter().map(move |&stage| key(notice, stage))).collect();
         let told = store::reminders::raised(read, self.club.id, &keys)?;
         let worth_it = notices.iter().filter(|notice| {
             notice.works > 0 || !before.iter().any(|&stage| told.contains(&key(notice, stage)))
