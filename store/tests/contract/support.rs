@@ -37,6 +37,11 @@ impl Refused {
     pub(crate) fn is_not_found(&self) -> bool {
         matches!(self, Self::Store(StoreError::NotFound { .. }))
     }
+
+    /// Whether something was to be changed that is not there as it was read.
+    pub(crate) fn is_changed(&self) -> bool {
+        matches!(self, Self::Store(StoreError::Changed))
+    }
 }
 
 /// A fresh database that is open. The store is named first so that it is closed before the
