@@ -21,6 +21,8 @@ pub mod bows;
 pub mod clubs;
 pub mod due;
 pub mod fittings;
+pub mod hanging;
+pub mod incidents;
 pub mod ledger;
 pub mod members;
 pub mod outbox;
@@ -30,6 +32,7 @@ pub mod requests;
 pub mod rules;
 pub mod sign_ins;
 pub mod squads;
+pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod upkeep;

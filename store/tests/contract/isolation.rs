@@ -8,24 +8,26 @@ use domain::{
     clubs::Club,
     fittings::Host,
     ids::{ClubId, MailId},
+    incidents::IncidentKind,
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{End, PartKind, Retirement},
     reach::Reach,
     reminders::{Reminder, ReminderState},
+    string_change::{NewString, StringChange},
     upkeep::UpkeepTask,
 };
 use store::{
-    DatabaseUrl, Page, Read, StoreError, Tx, bows, clubs, due, fittings, ledger, members, outbox,
-    parts, reminders,
+    DatabaseUrl, Page, Read, StoreError, Tx, bows, clubs, due, fittings, hanging, incidents,
+    ledger, members, outbox, parts, reminders,
     requests::{self, KeptAnswer, Known, Request},
     rules,
     sign_ins::{self, SignIn},
-    squads, upkeep, wear,
+    squads, string_change, upkeep, wear,
 };
 
 use crate::{
-    invented::{self, at, name, shot_log, stay, work},
+    invented::{self, at, incident, name, shot_log, stay, work},
     reminders::{Subject, raise, reminder},
     support::{Database, Refused, Scene, Strung, on_both},
 };
@@ -103,6 +105,7 @@ impl Theirs {
         let log = shot_log(scene.owner, on.bow.id, at(1), 72);
         scene.try_append(log.clone()).await.unwrap();
         scene.maintain(&on.string, UpkeepTask::Waxed, at(2)).await;
+        scene.happened(&on.bow, IncidentKind::DryFire, at(2)).await;
         let about = Subject::in_scene(&scene).await;
         let reminder = reminder(&scene, &about, scene.owner, "first");
         assert!(raise(&scene, &reminder).await);
@@ -138,6 +141,21 @@ impl Theirs {
                     let changed = fittings::changed_under_bow(r, c, bow, at(0), at(1))?;
                     Ok(format!("{:?}", changed.then_some("changed").as_slice()))
                 }),
+            ),
+            ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
+            (
+                "hanging::last_bow",
+                Box::new(move |r, c| {
+                    Ok(format!("{:?}", hanging::last_bow(r, c, part)?.as_slice()))
+                }),
+            ),
+            (
+                "incidents::list",
+                Box::new(move |r, c| list(incidents::list(r, c, None, EVERYTHING))),
+            ),
+            (
+                "incidents of bow",
+                Box::new(move |r, c| list(incidents::list(r, c, Some(bow), EVERYTHING))),
             ),
             ("fittings::of_part", Box::new(move |r, c| list(fittings::of_part(r, c, part)))),
             ("ledger::list", Box::new(move |r, c| list(ledger::list(r, c, None, EVERYTHING)))),
@@ -250,7 +268,15 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
     let renamed = Bow { name: name("ours now"), ..theirs.on.bow.clone() };
     let rule = theirs.scene.rules[0].clone();
     let retirement = Retirement { at: at(3), end: End::Worn, reason: name("frayed") };
+    let happened = incident(ours.owner, bow, IncidentKind::DryFire, at(1));
+    let restrung =
+        a_string_change(ours.owner, NewString::Made(invented::part(PartKind::Bowstring)));
     vec![
+        ("incidents::add", Box::new(move |tx, c| Ok(incidents::add(tx, c, &happened)?))),
+        (
+            "string_change::change",
+            Box::new(move |tx, c| string_change::change(tx, c, bow, &restrung).map(drop)),
+        ),
         ("bows::change", Box::new(move |tx, c| Ok(bows::change(tx, c, &renamed).map(drop)?))),
         (
             "clubs::change",
@@ -299,6 +325,13 @@ async fn nothing_of_another_club_can_be_changed() {
     .await;
 }
 
+/// A change to that string on the third day.
+fn a_string_change(by: domain::ids::MemberId, new: NewString) -> StringChange {
+    let (servings, settings) = (Vec::new(), Vec::new());
+    let (at, received_at) = (at(3), at(3));
+    StringChange { at, new, old_end: None, servings, settings, entered_by: by, received_at }
+}
+
 /// What is ours but names something of theirs.
 fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Change)> {
     let (them, their) = (theirs.scene.owner, theirs.on.string.clone());
@@ -326,6 +359,9 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
     let mut stranger = invented::member(Role::Archer);
     stranger.id = them;
     let raised = theirs.reminder.clone();
+    let our_bow = our.bow.id;
+    let happened = incident(them, our_bow, IncidentKind::DryFire, at(1));
+    let taken = a_string_change(ours.owner, NewString::Known(their.id));
     let (signed_in, asked) = (sign_in(them), request(them));
     vec![
         ("bows::add", Box::new(move |tx, c| Ok(bows::add(tx, c, &owned)?))),
@@ -339,6 +375,11 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
         (
             "reminders::raise",
             Box::new(move |tx, c| Ok(reminders::raise(tx, c, &raised).map(drop)?)),
+        ),
+        ("incidents::add", Box::new(move |tx, c| Ok(incidents::add(tx, c, &happened)?))),
+        (
+            "string_change::change",
+            Box::new(move |tx, c| string_change::change(tx, c, our_bow, &taken).map(drop)),
         ),
         (
             "requests::begin",

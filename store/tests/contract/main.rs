@@ -11,6 +11,7 @@ mod season;
 mod support;
 
 mod any_order;
+mod incidents;
 mod isolation;
 mod late_reminder;
 mod ledger;
@@ -18,4 +19,6 @@ mod migrations;
 mod outbox;
 mod reminders;
 mod round_trips;
+mod stops;
+mod string_change;
 mod transactions;
