@@ -1,16 +1,16 @@
 //! Raising reminders: each is written with the mail that carries it, in one transaction.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     clubs::Club,
-    ids::{MailId, MemberId},
+    ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
-    reminders::{Reminder, ReminderState},
+    reminders::{About, Reminder, ReminderState},
     time::Zone,
 };
 use jiff::Timestamp;
-use store::{Tx, fresh_id};
+use store::{Read, StoreError, Tx, fresh_id};
 
 use crate::{Worker, jobs::JobError, recipients::Recipients};
 
@@ -27,6 +27,56 @@ pub(crate) enum Carrier {
     Digest,
     /// A notice of its own that goes out now, at night as well: it is about safety.
     AtOnce { key: String },
+    /// A mail of its own that goes out when the recipient's next digest would.
+    Apart { kind: MailKind, key: String },
+}
+
+/// What several people are to be told.
+pub(crate) struct Subject {
+    pub(crate) about: About,
+    pub(crate) cycle: String,
+    pub(crate) stage: String,
+    pub(crate) reason: String,
+}
+
+impl Subject {
+    /// A reminder to each of them.
+    pub(crate) fn to_each(
+        &self,
+        people: &BTreeSet<MemberId>,
+        now: Timestamp,
+        carrier: impl Fn(MemberId) -> Carrier,
+    ) -> Vec<Wanted> {
+        let one = |&recipient: &MemberId| Wanted {
+            reminder: Reminder {
+                id: fresh_id::<ReminderId>(now),
+                about: self.about,
+                recipient,
+                stage: self.stage.clone(),
+                cycle: self.cycle.clone(),
+                reason: self.reason.clone(),
+                dedupe_key: self.about.dedupe_key(&self.cycle, recipient, &self.stage),
+                state: ReminderState::Raised,
+                raised_at: now,
+                // Settled when it is known which mail carries it.
+                mail_id: MailId(uuid::Uuid::nil()),
+            },
+            carrier: carrier(recipient),
+        };
+        people.iter().map(one).collect()
+    }
+}
+
+/// Those that have not been raised in their cycle and stage.
+pub(crate) fn not_raised_yet(
+    read: &mut Read<'_>,
+    club: ClubId,
+    mut wanted: Vec<Wanted>,
+) -> Result<Vec<Wanted>, StoreError> {
+    let keys: Vec<String> = wanted.iter().map(|one| one.reminder.dedupe_key.clone()).collect();
+    let raised_before = store::reminders::raised(read, club, &keys)?;
+    wanted.retain(|one| !raised_before.contains(&one.reminder.dedupe_key));
+    Ok(wanted)
 }
 
 /// Raises reminders; says how many were new.
@@ -83,12 +133,27 @@ impl Outgoing<'_> {
         match carrier {
             Carrier::Digest => self.next_digest(tx, recipient),
             Carrier::AtOnce { key } => {
-                let (at, on) = (self.now, self.zone(recipient).date_of(self.now));
-                let id = fresh_id::<MailId>(self.now);
-                let mail = Mail::new(id, MailKind::Stop, recipient, (at, on), key.clone());
-                Ok(store::outbox::post(tx, self.club.id, &mail, self.now)?)
+                let now = (self.now, self.zone(recipient).date_of(self.now));
+                self.own(tx, (MailKind::Stop, key), recipient, now)
+            }
+            Carrier::Apart { kind, key } => {
+                let when = self.next_time(recipient, self.now)?;
+                self.own(tx, (*kind, key), recipient, when)
             }
         }
+    }
+
+    /// A mail that is there once, under its key.
+    fn own(
+        &self,
+        tx: &mut Tx<'_>,
+        (kind, key): (MailKind, &str),
+        recipient: MemberId,
+        when: (Timestamp, jiff::civil::Date),
+    ) -> Result<Mail, JobError> {
+        let id = fresh_id::<MailId>(self.now);
+        let mail = Mail::new(id, kind, recipient, when, key.to_owned());
+        Ok(store::outbox::post(tx, self.club.id, &mail, self.now)?)
     }
 
     /// The zone that somebody lives in.

@@ -66,3 +66,66 @@ pub struct StoppedPart {
     /// Why, in words, and what would lift it.
     pub reason: String,
 }
+
+/// The content of a mail before an event: to somebody who goes, or to a coach of those who go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EventNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// It is the summary for a coach.
+    pub for_coach: bool,
+    /// What the event is called.
+    pub event: Name,
+    /// Its first day.
+    pub starts_on: Date,
+    /// How many days are left until then.
+    pub days_left: i64,
+    /// Each bow that goes, and what it needs; never empty.
+    pub bows: Vec<GoingBow>,
+}
+
+/// A bow that goes to an event.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GoingBow {
+    /// What it is called.
+    pub bow: Name,
+    /// Who goes with it.
+    pub archer: Name,
+    /// What it needs before the event, what comes first first.
+    pub works: Vec<EventWork>,
+    /// Until when its string and serving may be changed.
+    pub change: ChangeWindow,
+}
+
+/// Work to be done before an event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EventWork {
+    /// Until which day; none if it is too late for a change to settle, so that it has to wait.
+    pub by: Option<Date>,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What the part is called.
+    pub part: Name,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent it is now.
+    pub condition: Condition,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// Until when a string or serving may be changed, so that it settles and is sighted in before an
+/// event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChangeWindow {
+    /// The event is not one to settle a bow for.
+    Open,
+    /// Until that day.
+    Until(Date),
+    /// It is too late.
+    Closed,
+    /// Nobody knows how much the bow is shot.
+    Unknown,
+}

@@ -3,7 +3,9 @@
 mod contents;
 mod outgoing;
 
-pub use contents::{Digest, DigestLine, StopNotice, StoppedPart};
+pub use contents::{
+    ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart,
+};
 pub use outgoing::{
     Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
 };

@@ -11,11 +11,16 @@ mod season;
 mod support;
 
 mod any_order;
+mod incidents;
 mod isolation;
+mod isolation_people;
 mod late_reminder;
 mod ledger;
 mod migrations;
 mod outbox;
+mod people;
 mod reminders;
 mod round_trips;
+mod stops;
+mod string_change;
 mod transactions;

@@ -16,7 +16,7 @@ const SUBJECT_CHARS: usize = 100;
 /// However long the rest, so much of a bow's name stays.
 const BOW_CHARS_LEFT: usize = 12;
 /// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
-const HTML_BYTES: usize = 30_000;
+pub(super) const HTML_BYTES: usize = 30_000;
 
 /// Writes a digest. Addresses in it lie below `base_url`.
 ///
@@ -148,7 +148,7 @@ fn condition(condition: Condition) -> String {
 
 /// The edge of a line in the HTML part. It repeats the words for the eye and adds nothing to them;
 /// its tones stand out on a light and on a dark ground.
-const fn edge(condition: Condition) -> &'static str {
+pub(super) const fn edge(condition: Condition) -> &'static str {
     match condition {
         Condition::DoNotShoot => "6px double #d33f49",
         Condition::Overdue | Condition::Retired => "6px solid #d33f49",

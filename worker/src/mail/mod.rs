@@ -6,6 +6,7 @@
 //! one that was not taken, is for the caller to decide.
 
 pub mod digest;
+pub mod event;
 mod folder;
 mod letter;
 pub mod message;
