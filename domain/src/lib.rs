@@ -23,6 +23,7 @@ pub mod reminders;
 pub mod rules;
 pub mod safety;
 pub mod squads;
+pub mod string_change;
 pub mod strings;
 pub mod targets;
 pub mod text;

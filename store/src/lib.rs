@@ -23,6 +23,8 @@ pub mod clubs;
 pub mod due;
 pub mod events;
 pub mod fittings;
+pub mod hanging;
+pub mod incidents;
 pub mod ledger;
 pub mod links;
 pub mod members;
@@ -34,6 +36,7 @@ pub mod requests;
 pub mod rules;
 pub mod sign_ins;
 pub mod squads;
+pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod upkeep;
