@@ -15,6 +15,7 @@ mod fallback;
 mod fields;
 mod fittings;
 mod health;
+mod incidents;
 mod me;
 mod object;
 mod once;
@@ -29,6 +30,7 @@ mod server;
 mod shot_logs;
 mod upkeep;
 mod versions;
+mod within_reach;
 mod wording;
 
 pub use auth::{SigningKey, hash_password};
