@@ -3,6 +3,7 @@
 
 mod any_order;
 mod bad_input;
+mod bows_and_parts;
 mod due;
 mod killed_worker;
 mod mail_truth;
@@ -12,6 +13,8 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod safety;
 mod shot_logs;
+mod string_change;
 mod support;
 mod tidy;

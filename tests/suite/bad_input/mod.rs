@@ -14,7 +14,7 @@ use store::testing::Fresh;
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen.
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 15] = [
     "clubs",
     "members",
     "logins",
@@ -24,6 +24,9 @@ const TABLES: [&str; 12] = [
     "shot_logs",
     "wear",
     "upkeep",
+    "findings",
+    "incidents",
+    "stops",
     "rules",
     "reminders",
     "outbox",
@@ -72,6 +75,13 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
         of("/shot-logs", log.clone()),
         of("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]})),
         of("/upkeep", json!({"part_id": kit.string, "task": "waxed", "at": at})),
+        of("/incidents", json!({"bow_id": kit.bow, "kind": "dry_fire", "at": at})),
+        (
+            format!("/bows/{}/string-change", kit.bow),
+            json!({"at": at, "new_part": {"name": "Red one"}, "servings": [{"name": "Its serving"}],
+                "nocking_point": {"measured_mm": 3}, "setup": {"brace_height_mm": 222.5},
+                "old": {"end": "by_policy", "reason": "limit reached"}}),
+        ),
         (
             format!("/parts/{}/retirement", kit.string),
             json!({"at": at, "end": "worn", "reason": "fuzzy"}),

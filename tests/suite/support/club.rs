@@ -103,6 +103,11 @@ impl Club {
         self.join(self.id, name, Role::Archer)
     }
 
+    /// A new member who looks after others' bows.
+    pub(crate) fn coach(&self, name: &str) -> Person {
+        self.join(self.id, name, Role::Coach)
+    }
+
     /// Somebody who is not signed in.
     pub(crate) fn anonymous(&self) -> Person {
         Person::nobody(&self.base)

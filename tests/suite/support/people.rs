@@ -127,6 +127,28 @@ impl Person {
         self.post_text(path, body.to_string())
     }
 
+    /// Posts JSON under a key, so that it may be sent again.
+    #[track_caller]
+    pub(crate) fn post_once(&self, path: &str, key: &str, body: &Value) -> Answer {
+        self.change("POST", path, ("idempotency-key", key), body)
+    }
+
+    /// Changes what was read with an `ETag`.
+    #[track_caller]
+    pub(crate) fn patch(&self, path: &str, etag: &str, body: &Value) -> Answer {
+        self.change("PATCH", path, ("if-match", etag), body)
+    }
+
+    #[track_caller]
+    fn change(&self, method: &str, path: &str, header: (&str, &str), body: &Value) -> Answer {
+        let (path, body) = (format!("/api/v1{path}"), body.to_string());
+        let bearer = self.token().map(|token| format!("Bearer {token}"));
+        let mut headers = vec![header, ("content-type", "application/json")];
+        headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
+        let asked = Asked { method, path: &path, headers, body: Some(body.as_bytes()) };
+        send(&self.client, &self.base, &asked)
+    }
+
     /// Posts a text that claims to be JSON.
     #[track_caller]
     pub(crate) fn post_text(&self, path: &str, body: impl AsRef<[u8]>) -> Answer {
