@@ -17,6 +17,7 @@ mod fallback;
 mod fields;
 mod fittings;
 mod health;
+mod incidents;
 mod me;
 mod members;
 mod object;
@@ -34,6 +35,7 @@ mod shot_logs;
 mod squads;
 mod upkeep;
 mod versions;
+mod within_reach;
 mod wording;
 
 pub use auth::{SigningKey, hash_password};

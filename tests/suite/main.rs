@@ -3,11 +3,13 @@
 
 mod any_order;
 mod bad_input;
+mod bows_and_parts;
 mod club;
 mod due;
 mod killed_worker;
 mod mail_truth;
 mod me;
+mod notices;
 mod paging;
 mod path;
 mod people;
@@ -15,7 +17,9 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod safety;
 mod shot_logs;
 mod squads;
+mod string_change;
 mod support;
 mod tidy;

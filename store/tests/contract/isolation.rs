@@ -145,12 +145,7 @@ impl Theirs {
                 }),
             ),
             ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
-            (
-                "hanging::last_bow",
-                Box::new(move |r, c| {
-                    Ok(format!("{:?}", hanging::last_bow(r, c, part)?.as_slice()))
-                }),
-            ),
+            ("hanging::last_bows", Box::new(move |r, c| list(hanging::last_bows(r, c, &[part])))),
             (
                 "incidents::list",
                 Box::new(move |r, c| list(incidents::list(r, c, None, EVERYTHING))),
