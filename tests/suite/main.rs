@@ -8,6 +8,7 @@ mod club;
 mod due;
 mod killed_worker;
 mod mail_truth;
+mod matrix;
 mod me;
 mod notices;
 mod paging;
