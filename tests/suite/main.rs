@@ -5,6 +5,7 @@ mod any_order;
 mod bad_input;
 mod club;
 mod due;
+mod events;
 mod killed_worker;
 mod mail_truth;
 mod me;

@@ -94,6 +94,7 @@ fn no_name_or_note_can_break_a_line_or_turn_the_text() {
             ("/parts", "/material"),
             ("/members", "/name"),
             ("/squads", "/name"),
+            ("/events", "/name"),
             ("/retirement", "/reason"),
         ];
         for evil in [

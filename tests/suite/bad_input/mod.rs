@@ -14,7 +14,7 @@ use store::testing::Fresh;
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen.
-const TABLES: [&str; 15] = [
+const TABLES: [&str; 18] = [
     "clubs",
     "members",
     "logins",
@@ -30,6 +30,9 @@ const TABLES: [&str; 15] = [
     "squads",
     "squad_members",
     "one_time_links",
+    "events",
+    "blocked_days",
+    "entries",
 ];
 
 /// How much is on record.
@@ -76,6 +79,11 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
             json!({"name": "Odo Fenwright", "email": "odo@club.example", "role": "archer"}),
         ),
         of("/squads", json!({"name": "Thursdays"})),
+        of(
+            "/events",
+            json!({"name": "Invented Cup", "starts_on": "2027-06-12", "ends_on": "2027-06-13",
+                "priority": "major", "arrows_expected": 144, "blocked_days": ["2027-06-11"]}),
+        ),
         of(
             "/me/password",
             json!({"current_password": "not the one", "new_password": "long enough"}),

@@ -33,7 +33,7 @@ fn an_archer_manages_nothing() {
         ];
         let managing: Vec<_> =
             operations(&kit).into_iter().filter(|(path, _)| !open.contains(&&**path)).collect();
-        assert_eq!(managing.len(), 7);
+        assert_eq!(managing.len(), 8);
         for (path, body) in managing {
             archer.post(&path, &body).problem(403);
         }

@@ -141,6 +141,12 @@ impl Person {
         self.of_version("PATCH", path, version, Some(body))
     }
 
+    /// The same for putting something in its place.
+    #[track_caller]
+    pub(crate) fn put(&self, path: &str, version: &str, body: &Value) -> Answer {
+        self.of_version("PUT", path, version, Some(body))
+    }
+
     /// The same for removing it.
     #[track_caller]
     pub(crate) fn delete(&self, path: &str, version: &str) -> Answer {
