@@ -6,6 +6,7 @@ mod bad_input;
 mod bows_and_parts;
 mod club;
 mod due;
+mod events;
 mod killed_worker;
 mod mail_truth;
 mod me;

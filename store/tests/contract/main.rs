@@ -11,13 +11,16 @@ mod season;
 mod support;
 
 mod any_order;
+mod events;
 mod incidents;
 mod isolation;
+mod isolation_events;
 mod isolation_people;
 mod late_reminder;
 mod ledger;
 mod migrations;
 mod outbox;
+mod pace;
 mod people;
 mod reminders;
 mod round_trips;

@@ -86,6 +86,11 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
         ),
         of("/squads", json!({"name": "Thursdays"})),
         of(
+            "/events",
+            json!({"name": "Invented Cup", "starts_on": "2027-06-12", "ends_on": "2027-06-13",
+                "priority": "major", "arrows_expected": 144, "blocked_days": ["2027-06-11"]}),
+        ),
+        of(
             "/me/password",
             json!({"current_password": "not the one", "new_password": "long enough"}),
         ),

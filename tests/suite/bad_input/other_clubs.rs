@@ -31,6 +31,7 @@ fn nothing_of_another_club_is_found_by_its_id() {
             "/parts",
             "/shot-logs/batch",
             "/members",
+            "/events",
             "/squads",
             "/me/password",
         ];
