@@ -16,7 +16,7 @@ const SUBJECT_CHARS: usize = 100;
 /// However long the rest, so much of a bow's name stays.
 const BOW_CHARS_LEFT: usize = 12;
 /// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
-const HTML_BYTES: usize = 30_000;
+pub(super) const HTML_BYTES: usize = 30_000;
 
 /// Writes a digest. Addresses in it lie below `base_url`.
 ///
@@ -27,10 +27,7 @@ const HTML_BYTES: usize = 30_000;
 /// [`RenderError`] for a digest without lines or a base URL that is none.
 pub fn render(digest: &Digest, base_url: &str) -> Result<Letter, RenderError> {
     let first = digest.lines.first().ok_or(RenderError::Empty)?;
-    let is_web = base_url.starts_with("https://") || base_url.starts_with("http://");
-    if !is_web || base_url.chars().any(|c| c.is_whitespace() || c.is_control()) {
-        return Err(RenderError::BaseUrl);
-    }
+    RenderError::check_base_url(base_url)?;
     let content = Content::of(digest, base_url, digest.lines.len());
     Ok(Letter {
         subject: subject(digest, first)?,
@@ -151,7 +148,7 @@ fn condition(condition: Condition) -> String {
 
 /// The edge of a line in the HTML part. It repeats the words for the eye and adds nothing to them;
 /// its tones stand out on a light and on a dark ground.
-const fn edge(condition: Condition) -> &'static str {
+pub(super) const fn edge(condition: Condition) -> &'static str {
     match condition {
         Condition::DoNotShoot => "6px double #d33f49",
         Condition::Overdue | Condition::Retired => "6px solid #d33f49",
@@ -161,7 +158,7 @@ const fn edge(condition: Condition) -> &'static str {
     }
 }
 
-fn capitalised(words: &str) -> String {
+pub(super) fn capitalised(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }

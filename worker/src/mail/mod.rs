@@ -6,12 +6,14 @@
 //! one that was not taken, is for the caller to decide.
 
 pub mod digest;
+pub mod event;
 mod folder;
 mod letter;
 pub mod message;
 mod quote;
 mod relay;
 mod relay_url;
+pub mod stop;
 mod transport;
 mod wrap;
 

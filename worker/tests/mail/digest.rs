@@ -1,8 +1,6 @@
 //! What a digest says, word for word: compared with files that a person has read.
 //! `UPDATE_GOLDEN=1` writes them anew.
 
-use std::{env, fs, path::PathBuf};
-
 use domain::{
     bows::Bow,
     mail::DigestLine,
@@ -12,26 +10,12 @@ use domain::{
 };
 use worker::mail::{Letter, RenderError, digest::render};
 
-use crate::letters::{bow, digest, line, name};
+use crate::{
+    golden::check_letter,
+    letters::{bow, digest, line, name},
+};
 
 const BASE_URL: &str = "https://tautline.example.org";
-
-fn check(file: &str, actual: &str) {
-    let path = PathBuf::from(env!("CARGO_MANIFEST_DIR")).join("tests/golden").join(file);
-    #[expect(clippy::disallowed_methods, reason = "a test's own setting, not the program's")]
-    let update = env::var_os("UPDATE_GOLDEN").is_some();
-    if update {
-        fs::write(&path, actual).unwrap();
-    }
-    let expected = fs::read_to_string(&path).unwrap_or_default();
-    assert_eq!(actual, expected, "{file} differs; UPDATE_GOLDEN=1 writes it anew");
-}
-
-fn check_letter(called: &str, letter: &Letter) {
-    check(&format!("{called}.subject.txt"), &letter.subject);
-    check(&format!("{called}.txt"), &letter.text);
-    check(&format!("{called}.html"), &letter.html);
-}
 
 /// Work of every urgency on four bows, one of which comes up twice with another between.
 fn several() -> Vec<DigestLine> {

@@ -10,8 +10,12 @@ mod fake_relay;
 #[cfg(test)]
 mod files;
 #[cfg(test)]
+mod golden;
+#[cfg(test)]
 mod letters;
 #[cfg(test)]
 mod message;
+#[cfg(test)]
+mod notices;
 #[cfg(test)]
 mod relay;

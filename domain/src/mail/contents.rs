@@ -1,0 +1,131 @@
+//! What is said to people, before it is worded.
+
+use jiff::civil::Date;
+
+use crate::{
+    bows::Bow,
+    parts::PartKind,
+    rules::{Condition, RuleTask},
+    text::Name,
+};
+
+/// The content of a digest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Digest {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Their date.
+    pub on: Date,
+    /// What there is to do, the most urgent first; never empty.
+    pub lines: Vec<DigestLine>,
+}
+
+/// One piece of work in a digest.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DigestLine {
+    /// On which bow.
+    pub bow: Bow,
+    /// Who shoots that bow.
+    pub archer: Option<Name>,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What the part is called.
+    pub part: Name,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent.
+    pub condition: Condition,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// The content of a notice that a bow must not be shot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StopNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Which bow.
+    pub bow: Bow,
+    /// Who shoots it.
+    pub archer: Option<Name>,
+    /// Which of its parts, and why; never empty.
+    pub parts: Vec<StoppedPart>,
+}
+
+/// A part that must not be shot.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StoppedPart {
+    /// What it is.
+    pub kind: PartKind,
+    /// What it is called.
+    pub name: Name,
+    /// Why, in words, and what would lift it.
+    pub reason: String,
+}
+
+/// The content of a mail before an event: to somebody who goes, or to a coach of those who go.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EventNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// It is the summary for a coach.
+    pub for_coach: bool,
+    /// What the event is called.
+    pub event: Name,
+    /// Its first day.
+    pub starts_on: Date,
+    /// How many days are left until then.
+    pub days_left: i64,
+    /// Each bow that goes, and what it needs; never empty.
+    pub bows: Vec<GoingBow>,
+}
+
+/// A bow that goes to an event.
+#[derive(Debug, Clone, PartialEq)]
+pub struct GoingBow {
+    /// What it is called.
+    pub bow: Name,
+    /// Who goes with it.
+    pub archer: Name,
+    /// What it needs before the event, what comes first first.
+    pub works: Vec<EventWork>,
+    /// Until when its string and serving may be changed.
+    pub change: ChangeWindow,
+}
+
+/// Work to be done before an event.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EventWork {
+    /// Until which day.
+    pub by: Date,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What the part is called.
+    pub part: Name,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent it is now.
+    pub condition: Condition,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// Until when a string or serving may be changed, so that it settles and is sighted in before an
+/// event.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum ChangeWindow {
+    /// The event is not one to settle a bow for.
+    Open,
+    /// Until that day.
+    Until(Date),
+    /// It is too late.
+    Closed,
+    /// Nobody knows how much the bow is shot.
+    Unknown,
+}

@@ -1,0 +1,221 @@
+//! The mail before an event: what a bow needs by when, to somebody who goes and, for all of a squad, to
+//! its coach. It writes what it is given and decides nothing.
+
+use askama::Template;
+use domain::{
+    mail::{ChangeWindow, EventNotice, EventWork, GoingBow},
+    safety::{CAUTIONS, FIRST},
+};
+use jiff::civil::Date;
+
+use super::{
+    Letter, RenderError,
+    digest::{HTML_BYTES, edge},
+    wrap::wrap,
+};
+
+/// Writes a mail before an event. Addresses in it lie below `base_url`.
+///
+/// The text part always has every bow. The HTML part leaves out the last ones, and says how many,
+/// where it would grow beyond 30 kB.
+///
+/// # Errors
+/// [`RenderError`] for a notice without bows or a base URL that is none.
+pub fn render(notice: &EventNotice, base_url: &str) -> Result<Letter, RenderError> {
+    if notice.bows.is_empty() {
+        return Err(RenderError::Empty);
+    }
+    RenderError::check_base_url(base_url)?;
+    let content = Content::of(notice, base_url, notice.bows.len());
+    Ok(Letter {
+        subject: Subject { content: &content }.render()?,
+        text: wrap(&Text { content: &content }.render()?),
+        html: html(notice, base_url)?,
+    })
+}
+
+fn html(notice: &EventNotice, base_url: &str) -> Result<String, RenderError> {
+    let mut count = notice.bows.len();
+    loop {
+        let html = Html { content: &Content::of(notice, base_url, count) }.render()?;
+        if html.len() <= HTML_BYTES || count == 0 {
+            return Ok(html);
+        }
+        count = count * 3 / 4;
+    }
+}
+
+#[derive(Template)]
+#[template(path = "event/subject.txt")]
+struct Subject<'a> {
+    content: &'a Content<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "event/body.txt")]
+struct Text<'a> {
+    content: &'a Content<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "event/body.html")]
+struct Html<'a> {
+    content: &'a Content<'a>,
+}
+
+/// What both parts say.
+struct Content<'a> {
+    club: &'a str,
+    recipient: &'a str,
+    event: &'a str,
+    day: String,
+    left: String,
+    /// What there is to do, in a few words for the subject.
+    gist: String,
+    lead: String,
+    bows: Vec<BowContent<'a>>,
+    left_out: usize,
+    audience: &'static str,
+    first: &'static str,
+    cautions: &'static [&'static str],
+    base_url: &'a str,
+}
+
+/// A bow and all that it needs.
+struct BowContent<'a> {
+    name: &'a str,
+    archer: Option<&'a str>,
+    works: Vec<WorkContent<'a>>,
+    change: String,
+}
+
+/// One piece of work.
+struct WorkContent<'a> {
+    by: String,
+    task: String,
+    part: &'a str,
+    condition: &'static str,
+    reason: &'a str,
+    edge: &'static str,
+}
+
+impl<'a> Content<'a> {
+    fn of(notice: &'a EventNotice, base_url: &'a str, count: usize) -> Self {
+        Self {
+            club: notice.club.as_str(),
+            recipient: notice.recipient.as_str(),
+            event: notice.event.as_str(),
+            day: day(notice.starts_on),
+            left: days_left(notice.days_left),
+            gist: gist(notice),
+            lead: lead(notice),
+            bows: notice.bows.iter().take(count).map(|bow| BowContent::of(notice, bow)).collect(),
+            left_out: notice.bows.len().saturating_sub(count),
+            audience: if notice.for_coach {
+                "the coaches of those who go"
+            } else {
+                "those who go and those who look after their bows"
+            },
+            first: FIRST,
+            cautions: &CAUTIONS,
+            base_url,
+        }
+    }
+}
+
+impl<'a> BowContent<'a> {
+    fn of(notice: &EventNotice, bow: &'a GoingBow) -> Self {
+        Self {
+            name: bow.bow.as_str(),
+            archer: Some(bow.archer.as_str()).filter(|_| bow.archer != notice.recipient),
+            works: bow.works.iter().map(WorkContent::of).collect(),
+            change: change(bow),
+        }
+    }
+}
+
+impl<'a> WorkContent<'a> {
+    fn of(work: &'a EventWork) -> Self {
+        Self {
+            by: day(work.by),
+            task: work.task.instruction(work.part_kind),
+            part: work.part.as_str(),
+            condition: match work.condition {
+                domain::rules::Condition::Sound | domain::rules::Condition::Settling => {
+                    "will come due by then"
+                }
+                condition => condition.label(),
+            },
+            reason: &work.reason,
+            edge: edge(work.condition),
+        }
+    }
+}
+
+fn day(date: Date) -> String {
+    date.strftime("%a %-d %B").to_string()
+}
+
+fn days_left(days: i64) -> String {
+    match days {
+        ..0 => "and has begun".to_owned(),
+        0 => "today".to_owned(),
+        1 => "tomorrow".to_owned(),
+        days => format!("in {days} days"),
+    }
+}
+
+/// What there is to do, in a few words.
+fn gist(notice: &EventNotice) -> String {
+    if notice.for_coach {
+        let needing = notice.bows.iter().filter(|bow| !bow.works.is_empty()).count();
+        return match (needing, notice.bows.len()) {
+            (0, 1) => "the bow that goes needs no work".to_owned(),
+            (1, 1) => "the bow that goes needs work before it".to_owned(),
+            (0, all) => format!("none of {all} bows needs work"),
+            (1, all) => format!("one of {all} bows needs work before it"),
+            (some, all) => format!("{some} of {all} bows need work before it"),
+        };
+    }
+    let works: Vec<&EventWork> = notice.bows.iter().flat_map(|bow| &bow.works).collect();
+    match works.as_slice() {
+        [] => "nothing to do for your bow".to_owned(),
+        [only] => format!("{} by {}", only.task.instruction(only.part_kind), day(only.by)),
+        [first, rest @ ..] => {
+            let task = first.task.instruction(first.part_kind);
+            format!("{task} by {}, and {} more", day(first.by), rest.len())
+        }
+    }
+}
+
+fn lead(notice: &EventNotice) -> String {
+    let works = notice.bows.iter().any(|bow| !bow.works.is_empty());
+    match (notice.for_coach, works) {
+        (true, true) => "This is what the bows of your archers need before it.".to_owned(),
+        (true, false) => "No bow of your archers needs work before it.".to_owned(),
+        (false, true) => "This is what your bow needs before it.".to_owned(),
+        (false, false) => "As far as the records go, your bow needs nothing before it.".to_owned(),
+    }
+}
+
+/// Until when string and serving may be changed.
+fn change(bow: &GoingBow) -> String {
+    match bow.change {
+        ChangeWindow::Open => {
+            "String and serving may be changed at any time; keep shots in hand to settle and sight in."
+                .to_owned()
+        }
+        ChangeWindow::Until(last) => format!(
+            "If string or serving is to be changed, then by {} at the latest, so that it settles and \
+             can be sighted in; after that leave it alone unless it is unsafe.",
+            day(last)
+        ),
+        ChangeWindow::Closed => "It is too late to change string or serving and still have it settled \
+                                 and sighted in: leave it alone unless it is unsafe, and take a spare \
+                                 that is shot in."
+            .to_owned(),
+        ChangeWindow::Unknown => "Too little was logged to say until when its string or serving can be \
+                                  changed: leave room for the shots to settle and sight in."
+            .to_owned(),
+    }
+}

@@ -1,0 +1,132 @@
+//! What the notices besides the digest say, word for word.
+
+use domain::{
+    mail::{ChangeWindow, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart},
+    parts::PartKind,
+    rules::{Condition, RuleTask},
+    safety::{CAUTIONS, FIRST},
+};
+use jiff::civil::date;
+use worker::mail::{Letter, RenderError, event, stop};
+
+use crate::{
+    golden::check_letter,
+    letters::{bow, name},
+};
+
+const BASE_URL: &str = "https://tautline.example.org";
+
+fn check_cautions(letter: &Letter) {
+    let words = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
+    for caution in CAUTIONS.iter().chain([&FIRST]) {
+        assert!(words(&letter.text).contains(caution), "{caution}");
+        let escaped = caution.replace('\'', "&#39;");
+        assert!(words(&letter.html).contains(&escaped), "{caution}");
+    }
+    assert!(letter.html.len() < 30_000 && letter.text.lines().all(|line| line.len() < 90));
+}
+
+fn stopped() -> StopNotice {
+    let reason = "do not shoot: dry fire on 2027-05-31; a coach or owner inspects it and says why it \
+                  may be shot again";
+    let part = |kind, called| StoppedPart { kind, name: name(called), reason: reason.to_owned() };
+    StopNotice {
+        club: name("Invented Archers of Nowhere"),
+        recipient: name("Ada Example"),
+        bow: bow(1, "Ben's compound <38>"),
+        archer: Some(name("Ben Example")),
+        parts: vec![
+            part(PartKind::Bowstring, "24 strands"),
+            part(PartKind::Cable, "Left cable & yoke"),
+        ],
+    }
+}
+
+#[test]
+fn a_bow_that_must_not_be_shot_is_told_of_in_the_first_words() {
+    let letter = stop::render(&stopped(), BASE_URL).unwrap();
+    check_letter("stop", &letter);
+    check_cautions(&letter);
+    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: dry fire on 2027-05-31");
+}
+
+fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {
+    EventWork {
+        by: date(2027, 6, by),
+        part_kind: PartKind::Bowstring,
+        part: name("String 2 of 2027"),
+        task,
+        condition,
+        reason: reason.to_owned(),
+    }
+}
+
+fn going() -> GoingBow {
+    GoingBow {
+        bow: name("Blue bow"),
+        archer: name("Ada Example"),
+        works: vec![
+            work(RuleTask::Wax, 11, Condition::Due, "512 shots since last waxed; plan 500"),
+            work(
+                RuleTask::CheckNockingPoint,
+                11,
+                Condition::Sound,
+                "700 shots since last set; plan 1,000",
+            ),
+        ],
+        change: ChangeWindow::Until(date(2027, 6, 3)),
+    }
+}
+
+fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
+    EventNotice {
+        club: name("Invented Archers of Nowhere"),
+        recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),
+        for_coach,
+        event: name("Invented Spring Round"),
+        starts_on: date(2027, 6, 12),
+        days_left: 11,
+        bows,
+    }
+}
+
+#[test]
+fn somebody_who_goes_is_told_what_their_bow_needs_by_when() {
+    let letter = event::render(&event(false, vec![going()]), BASE_URL).unwrap();
+    check_letter("event", &letter);
+    check_cautions(&letter);
+    let ready = GoingBow { works: Vec::new(), change: ChangeWindow::Closed, ..going() };
+    check_letter("event_ready", &event::render(&event(false, vec![ready]), BASE_URL).unwrap());
+}
+
+#[test]
+fn a_coach_is_told_of_every_bow_that_goes() {
+    let ready = GoingBow {
+        bow: name("Ben's barebow"),
+        archer: name("Ben Example"),
+        works: Vec::new(),
+        change: ChangeWindow::Unknown,
+    };
+    let letter = event::render(&event(true, vec![going(), ready]), BASE_URL).unwrap();
+    check_letter("event_squad", &letter);
+    check_cautions(&letter);
+}
+
+#[test]
+fn a_summary_of_two_hundred_bows_stays_small_as_html_and_whole_as_text() {
+    let bows = (0..200).map(|n| GoingBow { bow: name(&format!("Bow {n}")), ..going() }).collect();
+    let letter = event::render(&event(true, bows), BASE_URL).unwrap();
+    assert!(letter.html.len() < 30_000, "{}", letter.html.len());
+    assert!(letter.html.contains("more bows: the plain text of this mail has all of them"));
+    assert!((0..200).all(|n| letter.text.contains(&format!("Bow {n}\n"))
+        || letter.text.contains(&format!("Bow {n} ("))));
+}
+
+#[test]
+fn a_notice_of_nothing_and_links_to_nowhere_are_refused() {
+    let empty = event(false, Vec::new());
+    assert!(matches!(event::render(&empty, BASE_URL), Err(RenderError::Empty)));
+    let empty = StopNotice { parts: Vec::new(), ..stopped() };
+    assert!(matches!(stop::render(&empty, BASE_URL), Err(RenderError::Empty)));
+    assert!(matches!(stop::render(&stopped(), "javascript:x"), Err(RenderError::BaseUrl)));
+}
