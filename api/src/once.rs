@@ -27,6 +27,11 @@ struct Key {
 }
 
 impl Once {
+    /// Whether its sender chose one.
+    pub(crate) const fn is_keyed(&self) -> bool {
+        self.0.is_some()
+    }
+
     /// Reads the key; `body` is what was sent.
     pub(crate) fn of(request: &HttpRequest, body: &[u8]) -> Result<Self, ApiError> {
         let Some(header) = request.headers().get(HEADER) else { return Ok(Self(None)) };

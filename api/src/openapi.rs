@@ -33,6 +33,9 @@ use crate::{
     security(("bearer" = [])),
     tags(
         (name = "accounts", description = "Setting up a club and signing in"),
+        (name = "club", description = "The club and its settings"),
+        (name = "members", description = "The people of the club"),
+        (name = "squads", description = "Archers under one or more coaches"),
         (name = "bows", description = "Bows"),
         (name = "parts", description = "Strings, servings and whatever else wears"),
         (name = "shot-logs", description = "The ledger"),

@@ -2,9 +2,12 @@
 
 use serde::{Deserialize, Deserializer};
 
+/// A field that may be absent, and that null clears.
+pub(crate) type Clearable<T> = Option<Option<T>>;
+
 /// Reads a field that was given: null is a value of its own. With `#[serde(default)]` an absent one is
 /// `None`.
-pub(crate) fn change<'de, T, D>(from: D) -> Result<Option<Option<T>>, D::Error>
+pub(crate) fn change<'de, T, D>(from: D) -> Result<Clearable<T>, D::Error>
 where
     T: Deserialize<'de>,
     D: Deserializer<'de>,
@@ -21,6 +24,28 @@ where
     T::deserialize(from).map(Some)
 }
 
+/// A value after a change: as it was, if the field is absent.
+pub(crate) fn stays<T: Clone, U>(
+    given: Option<U>,
+    before: &T,
+    parse: impl FnOnce(U) -> Option<T>,
+) -> Option<T> {
+    given.map_or_else(|| Some(before.clone()), parse)
+}
+
+/// The same for a value that null clears. Nothing is returned if what was given cannot be.
+pub(crate) fn stays_or_clears<T: Clone, U>(
+    given: Clearable<U>,
+    before: Option<&T>,
+    parse: impl FnOnce(U) -> Option<T>,
+) -> Clearable<T> {
+    match given {
+        None => Some(before.cloned()),
+        Some(None) => Some(None),
+        Some(Some(given)) => parse(given).map(Some),
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -28,7 +53,7 @@ mod tests {
     #[derive(Debug, PartialEq, Deserialize)]
     struct Patch {
         #[serde(default, deserialize_with = "change")]
-        keeper: Option<Option<i64>>,
+        keeper: Clearable<i64>,
         #[serde(default, deserialize_with = "replacement")]
         shots: Option<i64>,
     }

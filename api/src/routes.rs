@@ -2,7 +2,10 @@
 
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
-use crate::{auth, bows, due, fittings, health, me, openapi, parts, reminders, shot_logs, upkeep};
+use crate::{
+    auth, bows, club, due, fittings, health, me, members, openapi, parts, reminders, shot_logs,
+    squads, upkeep,
+};
 
 /// All routes. The document of the API is made from the same list.
 pub(crate) fn all(config: &mut ServiceConfig<'_>) {
@@ -18,6 +21,21 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(auth::set_up)
         .service(auth::sign_in)
         .service(me::get_me)
+        .service(me::change_me)
+        .service(me::change_password)
+        .service(club::get_club)
+        .service(club::change_club)
+        .service(members::invite_member)
+        .service(members::list_members)
+        .service(members::get_member)
+        .service(members::change_member)
+        .service(members::remove_member)
+        .service(members::send_invitation)
+        .service(squads::add_squad)
+        .service(squads::list_squads)
+        .service(squads::get_squad)
+        .service(squads::change_squad)
+        .service(squads::remove_squad)
         .service(bows::add_bow)
         .service(bows::list_bows)
         .service(bows::get_bow)

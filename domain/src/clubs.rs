@@ -70,6 +70,15 @@ pub enum ClubError {
 /// The most jobs a week that a bench may be said to do.
 pub const MOST_BENCH_JOBS: u32 = 1_000;
 
+/// Takes how many strings a bench can make a week.
+///
+/// # Errors
+/// [`ClubError::Bench`] unless it is between 0 and [`MOST_BENCH_JOBS`].
+pub fn bench_jobs(jobs: i64) -> Result<u32, ClubError> {
+    let jobs = u32::try_from(jobs).ok().filter(|&jobs| jobs <= MOST_BENCH_JOBS);
+    jobs.ok_or(ClubError::Bench)
+}
+
 /// A currency by its code of ISO 4217.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Currency([u8; 3]);

@@ -13,6 +13,7 @@ pub mod ledger;
 pub mod links;
 pub mod mail;
 pub mod members;
+pub mod membership;
 pub mod parts;
 pub mod planning;
 pub mod quiet_hours;

@@ -46,6 +46,16 @@ pub(crate) fn hold(tx: &mut Tx<'_>, club: ClubId, hold: Hold) -> Result<(), Stor
     Ok(())
 }
 
+/// Holds a club's people and squads until the transaction ends, so that no two changes of them are
+/// decided over the same state: two owners who leave at once, or one address for two people.
+pub(crate) fn hold_people(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    const PEOPLE: i64 = 7_461_759;
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    let lock = club.0.as_u64_pair().1.cast_signed() ^ PEOPLE;
+    diesel::sql_query("SELECT pg_advisory_xact_lock($1)").bind::<BigInt, _>(lock).execute(pg)?;
+    Ok(())
+}
+
 /// Holds the list of clubs while the first one is made.
 pub(crate) fn hold_clubs(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     let Conn::Pg(pg) = tx.conn() else { return Ok(()) };

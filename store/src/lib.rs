@@ -17,11 +17,13 @@ mod stops;
 mod store;
 mod writer;
 
+pub mod access;
 pub mod bows;
 pub mod clubs;
 pub mod due;
 pub mod fittings;
 pub mod ledger;
+pub mod links;
 pub mod members;
 pub mod outbox;
 pub mod parts;

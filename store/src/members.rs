@@ -4,14 +4,18 @@ use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MemberId},
     members::{EmailAddress, Guardian, Member, Role},
+    membership::People,
     quiet_hours::QuietHours,
+    reach::Reach,
     text::Name,
     time::{Zone, parse_time_of_day},
 };
 
 use crate::{
-    Read, StoreError, Tx,
+    Page, Read, StoreError, Tx,
     clubs::time_text,
+    dialect,
+    error::changed_once,
     schema::{logins, members},
     sql_types::{Day, Key, Utc},
 };
@@ -140,6 +144,24 @@ pub fn add(tx: &mut Tx<'_>, club: ClubId, member: &Member) -> Result<(), StoreEr
     Ok(())
 }
 
+/// Keeps a changed member. `member.version` is the one that they were read with; the one that is kept
+/// comes after it. A conflict, if somebody else changed them meanwhile.
+pub fn change(tx: &mut Tx<'_>, club: ClubId, member: &Member) -> Result<Member, StoreError> {
+    let changed = Member { version: member.version + 1, ..member.clone() };
+    let as_read = members::table
+        .find((Key(club.0), Key(member.id.0)))
+        .filter(members::version.eq(member.version));
+    let kept = diesel::update(as_read).set(MemberRow::of(club, &changed)).execute(tx.conn())?;
+    changed_once(kept).map(|()| changed)
+}
+
+/// Everybody who has not left. Until the transaction ends nobody else joins, is changed or leaves, and
+/// no squad is changed.
+pub fn current_to_change(tx: &mut Tx<'_>, club: ClubId) -> Result<People, StoreError> {
+    dialect::hold_people(tx, club)?;
+    Ok(People::of(all(tx, club)?))
+}
+
 /// Lets a member sign in with their address and the password of that hash.
 pub fn allow_sign_in(
     tx: &mut Tx<'_>,
@@ -192,4 +214,26 @@ pub fn all(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Member>, StoreError>
         .into_iter()
         .map(Member::try_from)
         .collect()
+}
+
+/// Those who have not left and are within reach, in the order they joined.
+pub fn list(
+    read: &mut Read<'_>,
+    club: ClubId,
+    reach: &Reach,
+    page: Page,
+) -> Result<Vec<Member>, StoreError> {
+    let asked = members::club_id.eq(Key(club.0)).and(members::id.gt(page.after_key()));
+    let current = members::table.filter(asked).filter(members::left_at.is_null());
+    let query = current.select(MemberRow::as_select()).order(members::id).limit(page.limit.into());
+    let some = |ids: Vec<Key>| members::id.eq_any(ids);
+    let rows: Vec<MemberRow> = match reach {
+        Reach::Everybody => query.load(read.conn())?, // unordered: the order is set above
+        Reach::Squads(people) => {
+            let ids = people.iter().map(|member| Key(member.0)).collect();
+            query.filter(some(ids)).load(read.conn())? // unordered: the order is set above
+        }
+        Reach::Own(member) => query.filter(some(vec![Key(member.0)])).load(read.conn())?, // unordered: one
+    };
+    rows.into_iter().map(Member::try_from).collect()
 }

@@ -3,15 +3,19 @@
 
 mod any_order;
 mod bad_input;
+mod club;
 mod due;
 mod killed_worker;
 mod mail_truth;
+mod me;
 mod paging;
 mod path;
+mod people;
 mod program;
 mod readme;
 mod reckon;
 mod reserving;
 mod shot_logs;
+mod squads;
 mod support;
 mod tidy;

@@ -7,7 +7,7 @@ use serde_json::{Value, json};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// The lists that come in pages.
-const LISTS: [&str; 4] = ["/bows", "/parts", "/shot-logs", "/reminders"];
+const LISTS: [&str; 6] = ["/bows", "/parts", "/shot-logs", "/reminders", "/members", "/squads"];
 
 fn ids(page: &Value) -> Vec<String> {
     let rows = page["data"].as_array().unwrap();
@@ -56,6 +56,11 @@ fn every_page_size_shows_the_same_rows_in_the_same_order() {
                 let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": shots});
                 owner.post("/shot-logs", &log).expect(201);
             }
+        }
+        for name in ["Tobin Larkmoor", "Ilse Quillfeather", "Odo Fenwright"] {
+            let archer = club.archer(name).id().0;
+            let squad = json!({"name": name, "archer_member_ids": [archer]});
+            owner.post("/squads", &squad).expect(201);
         }
         club.sweep();
         for list in LISTS {

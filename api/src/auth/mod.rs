@@ -11,6 +11,6 @@ pub use token::SigningKey;
 
 pub(crate) use first_club::{SetupCode, set_up};
 pub(crate) use login::sign_in;
-pub(crate) use password::Passwords;
+pub(crate) use password::{LENGTH as PASSWORD_LENGTH, Passwords};
 pub(crate) use signed_in::SignedIn;
 pub(crate) use token::Tokens;

@@ -12,10 +12,12 @@ mod support;
 
 mod any_order;
 mod isolation;
+mod isolation_people;
 mod late_reminder;
 mod ledger;
 mod migrations;
 mod outbox;
+mod people;
 mod reminders;
 mod round_trips;
 mod transactions;

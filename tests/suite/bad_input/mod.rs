@@ -14,7 +14,7 @@ use store::testing::Fresh;
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen.
-const TABLES: [&str; 12] = [
+const TABLES: [&str; 15] = [
     "clubs",
     "members",
     "logins",
@@ -27,6 +27,9 @@ const TABLES: [&str; 12] = [
     "rules",
     "reminders",
     "outbox",
+    "squads",
+    "squad_members",
+    "one_time_links",
 ];
 
 /// How much is on record.
@@ -68,6 +71,15 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
                 "draw_weight_lbf": 30}),
         ),
         of("/parts", json!({"kind": "string", "name": "Spare"})),
+        of(
+            "/members",
+            json!({"name": "Odo Fenwright", "email": "odo@club.example", "role": "archer"}),
+        ),
+        of("/squads", json!({"name": "Thursdays"})),
+        of(
+            "/me/password",
+            json!({"current_password": "not the one", "new_password": "long enough"}),
+        ),
         of("/fittings", json!({"part_id": kit.string, "bow_id": kit.bow, "at": at})),
         of("/shot-logs", log.clone()),
         of("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]})),

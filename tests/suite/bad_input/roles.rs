@@ -23,10 +23,17 @@ fn an_archer_manages_nothing() {
         ] {
             assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
         }
-        let open = ["/setup", "/auth/sign-in", "/shot-logs", "/shot-logs/batch", "/upkeep"];
+        let open = [
+            "/setup",
+            "/auth/sign-in",
+            "/shot-logs",
+            "/shot-logs/batch",
+            "/upkeep",
+            "/me/password",
+        ];
         let managing: Vec<_> =
             operations(&kit).into_iter().filter(|(path, _)| !open.contains(&&**path)).collect();
-        assert_eq!(managing.len(), 5);
+        assert_eq!(managing.len(), 7);
         for (path, body) in managing {
             archer.post(&path, &body).problem(403);
         }

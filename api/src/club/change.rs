@@ -1,0 +1,126 @@
+//! Changing a club's settings.
+
+use actix_web::{HttpResponse, patch, web};
+use domain::{
+    clubs::{Club, ClubError, Currency, Stages, bench_jobs},
+    time::{Zone, parse_time_of_day},
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+
+use super::body::ClubBody;
+use crate::{
+    auth::SignedIn,
+    body::Body,
+    error::ApiError,
+    fields::{Coded, Fields},
+    object::Object,
+    patch::{replacement, stays},
+    quiet_hours::ChangeQuietHours,
+    server::Api,
+    versions::{IfMatch, versioned},
+};
+
+/// Changes of a club's settings, as a merge patch: what is absent stays as it is.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ChangeClub {
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "Bowmen of Invented Hill", max_length = 200)]
+    name: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "Europe/Lisbon")]
+    time_zone: Option<String>,
+    /// The local time of day at which a day's reminders go out.
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "07:30")]
+    digest_at: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(value_type = Option<ChangeQuietHours>)]
+    quiet_hours: Option<Object<ChangeQuietHours>>,
+    /// A code of ISO 4217.
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "EUR", min_length = 3, max_length = 3)]
+    currency: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = 4, minimum = 0, maximum = 1000)]
+    bench_jobs_per_week: Option<i64>,
+    /// How many days before an event its people are told what their bows need.
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = json!([28, 14, 7, 2]), min_items = 1, max_items = 8)]
+    stages_days: Option<Vec<i64>>,
+}
+
+impl Coded for ClubError {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::Currency => "not_a_currency",
+            Self::Bench => "out_of_range",
+            Self::Stages => "bad_stages",
+        }
+    }
+}
+
+impl ChangeClub {
+    fn apply(self, before: &Club) -> Result<Club, ApiError> {
+        let mut fields = Fields::default();
+        let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
+        let zone = stays(self.time_zone, &before.zone, |name| {
+            fields.take("/time_zone", Zone::parse(&name))
+        });
+        let digest_at = stays(self.digest_at, &before.digest_at, |text| {
+            fields.take("/digest_at", parse_time_of_day(&text))
+        });
+        let quiet = stays(self.quiet_hours, &before.quiet, |Object(hours)| {
+            hours.apply(&mut fields, "/quiet_hours", Some(before.quiet))
+        });
+        let currency = stays(self.currency, &before.currency, |code| {
+            fields.take("/currency", Currency::parse(&code))
+        });
+        let bench = stays(self.bench_jobs_per_week, &before.bench_jobs_per_week, |jobs| {
+            fields.take("/bench_jobs_per_week", bench_jobs(jobs))
+        });
+        let stages = stays(self.stages_days, &before.stages, |days| {
+            fields.take("/stages_days", Stages::new(&days))
+        });
+        let built = || {
+            Some(Club {
+                name: name?,
+                zone: zone?,
+                digest_at: digest_at?,
+                quiet: quiet?,
+                currency: currency?,
+                bench_jobs_per_week: bench?,
+                stages: stages?,
+                ..before.clone()
+            })
+        };
+        fields.finish(built())
+    }
+}
+
+/// Change the club's settings.
+#[utoipa::path(
+    operation_id = "change_club",
+    tag = "club",
+    params(("If-Match" = String, Header, description = "The ETag that it was read with")),
+    request_body = ChangeClub,
+    responses((status = 200, description = "Changed", body = ClubBody))
+)]
+#[patch("/club")]
+pub(crate) async fn change_club(
+    api: web::Data<Api>,
+    who: SignedIn,
+    of: IfMatch,
+    body: Body<ChangeClub>,
+) -> Result<HttpResponse, ApiError> {
+    who.owns_the_club()?;
+    let body = body.0;
+    let changed = api.store.write(move |tx| {
+        let before = store::clubs::get(tx, who.club)?;
+        of.check(before.version)?;
+        store::clubs::change(tx, &body.apply(&before)?).map_err(ApiError::from)
+    });
+    let club = changed.await?;
+    Ok(versioned(&ClubBody::from(&club), club.version))
+}

@@ -1,0 +1,98 @@
+//! Changing a squad and its people.
+
+use actix_web::{HttpResponse, patch, web};
+use domain::{
+    ids::SquadId,
+    members::Role,
+    membership::People,
+    squads::{Squad, SquadPart},
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::body::{SquadBody, people_of};
+use crate::{
+    auth::SignedIn,
+    body::Body,
+    error::ApiError,
+    fields::Fields,
+    patch::{replacement, stays},
+    server::Api,
+    versions::{IfMatch, versioned},
+};
+
+/// Changes of a squad, as a merge patch: what is absent stays as it is; a list is replaced as a whole.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ChangeSquad {
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "Thursday evening", max_length = 200)]
+    name: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(max_items = 1000)]
+    coach_member_ids: Option<Vec<Uuid>>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(max_items = 1000)]
+    archer_member_ids: Option<Vec<Uuid>>,
+}
+
+impl ChangeSquad {
+    /// Passes an owner, and a coach of the squad who changes nothing but its archers.
+    fn check(&self, who: SignedIn, squad: &Squad) -> Result<(), ApiError> {
+        let only_archers = self.name.is_none() && self.coach_member_ids.is_none();
+        let coaches = who.role == Role::Coach && squad.coaches.contains(&who.member);
+        if who.role == Role::Owner || (coaches && only_archers) {
+            return Ok(());
+        }
+        Err(ApiError::Forbidden(
+            "a squad is changed by owners of the club, and its archers by its coaches too",
+        ))
+    }
+
+    fn apply(self, people: &People, before: &Squad) -> Result<Squad, ApiError> {
+        let mut fields = Fields::default();
+        let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
+        let coaches = stays(self.coach_member_ids, &before.coaches, |named| {
+            people_of(&mut fields, people, SquadPart::Coach, &named)
+        });
+        let archers = stays(self.archer_member_ids, &before.archers, |named| {
+            people_of(&mut fields, people, SquadPart::Archer, &named)
+        });
+        let built =
+            || Some(Squad { name: name?, coaches: coaches?, archers: archers?, ..before.clone() });
+        fields.finish(built())
+    }
+}
+
+/// Change a squad: an owner all of it, its coaches who shoots in it.
+#[utoipa::path(
+    operation_id = "change_squad",
+    tag = "squads",
+    params(
+        ("id" = Uuid, Path, description = "The squad"),
+        ("If-Match" = String, Header, description = "The ETag that it was read with")
+    ),
+    request_body = ChangeSquad,
+    responses((status = 200, description = "Changed", body = SquadBody))
+)]
+#[patch("/squads/{id}")]
+pub(crate) async fn change_squad(
+    api: web::Data<Api>,
+    who: SignedIn,
+    of: IfMatch,
+    id: web::Path<Uuid>,
+    body: Body<ChangeSquad>,
+) -> Result<HttpResponse, ApiError> {
+    let (id, body) = (SquadId(id.into_inner()), body.0);
+    let changed = api.store.write(move |tx| {
+        let people = store::members::current_to_change(tx, who.club)?;
+        let before = store::squads::get(tx, who.club, id)?;
+        body.check(who, &before)?;
+        of.check(before.version)?;
+        let after = body.apply(&people, &before)?;
+        store::squads::change(tx, who.club, &after).map_err(ApiError::from)
+    });
+    let squad = changed.await?;
+    Ok(versioned(&SquadBody::from(&squad), squad.version))
+}
