@@ -21,6 +21,7 @@ pub mod reach;
 pub mod reminders;
 pub mod rules;
 pub mod safety;
+pub mod script_tokens;
 pub mod squads;
 pub mod strings;
 pub mod targets;

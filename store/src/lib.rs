@@ -30,6 +30,8 @@ pub mod parts;
 pub mod reminders;
 pub mod requests;
 pub mod rules;
+pub mod script_tokens;
+pub mod seals;
 pub mod sign_ins;
 pub mod squads;
 #[cfg(feature = "testing")]
