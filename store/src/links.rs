@@ -12,6 +12,7 @@ use jiff::Timestamp;
 use crate::{
     Read, StoreError, Tx, clubs, fresh_id, outbox,
     schema::{one_time_links, outbox as mails},
+    seals::Seals,
     sql_types::{Key, Utc},
 };
 
@@ -46,6 +47,13 @@ impl TryFrom<LinkRow> for Link {
             used_at: row.used_at.map(|at| at.0),
         })
     }
+}
+
+/// What stands in the mail for a link: its club and its id, sealed for its purpose.
+#[must_use]
+pub fn seal(seals: &Seals, club: ClubId, link: &Link) -> String {
+    let content = [club.0.into_bytes(), link.id.0.into_bytes()].concat();
+    seals.seal(link.purpose.as_str(), &content)
 }
 
 /// Keeps a link.
