@@ -11,6 +11,7 @@ mod bows;
 mod club;
 mod due;
 mod error;
+mod events;
 mod examples;
 mod fallback;
 mod fields;

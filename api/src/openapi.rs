@@ -41,6 +41,7 @@ use crate::{
         (name = "shot-logs", description = "The ledger"),
         (name = "upkeep", description = "Work done on parts"),
         (name = "due", description = "What is due, and why"),
+        (name = "events", description = "Tournaments, and who goes to them"),
         (name = "reminders", description = "What was mailed to whom"),
         (name = "operation", description = "For whoever runs the server")
     )

@@ -43,10 +43,10 @@ impl QuietHoursBody {
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeQuietHours {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "21:00")]
+    #[schema(example = "21:00", nullable = false)]
     from: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "07:00")]
+    #[schema(example = "07:00", nullable = false)]
     until: Option<String>,
 }
 

@@ -3,8 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, club, due, fittings, health, me, members, openapi, parts, reminders, shot_logs,
-    squads, tokens, upkeep,
+    auth, bows, club, due, events, fittings, health, me, members, openapi, parts, reminders,
+    shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -59,5 +59,11 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(shot_logs::list_shot_logs)
         .service(upkeep::record_upkeep)
         .service(due::list_due)
+        .service(events::add_event)
+        .service(events::list_events)
+        .service(events::get_event)
+        .service(events::change_event)
+        .service(events::call_off_event)
+        .service(events::set_entries)
         .service(reminders::list_reminders);
 }

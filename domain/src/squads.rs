@@ -141,10 +141,10 @@ mod tests {
         let (own, other) = (squad(), Squad { coaches: BTreeSet::from([id(5)]), ..squad() });
         let check = |by, role, squads: &[Squad]| may_take_in(id(1), by, role, squads);
         assert!(check(Role::Owner, Role::Owner, &[]));
-        assert!(check(Role::Coach, Role::Archer, &[own.clone()]));
+        assert!(check(Role::Coach, Role::Archer, std::slice::from_ref(&own)));
         assert!(!check(Role::Coach, Role::Archer, &[]));
         assert!(!check(Role::Coach, Role::Archer, &[own.clone(), other]));
-        assert!(!check(Role::Coach, Role::Coach, &[own.clone()]));
+        assert!(!check(Role::Coach, Role::Coach, std::slice::from_ref(&own)));
         assert!(!check(Role::Archer, Role::Archer, &[own]));
     }
 

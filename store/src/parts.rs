@@ -16,7 +16,7 @@ use crate::{
     fittings,
     schema::parts,
     sql_types::{Day, Key, Utc},
-    wear,
+    stops, wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -158,7 +158,7 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
 }
 
 /// Those of these parts that there are.
-pub(crate) fn some(
+pub fn some(
     read: &mut Read<'_>,
     club: ClubId,
     ids: &[PartId],
@@ -198,5 +198,9 @@ where
         ))
         .execute(tx.conn())
         .map_err(StoreError::from)?;
-    if kept == 1 { Ok(part) } else { Err(StoreError::NotFound { what: "part" }.into()) }
+    if kept != 1 {
+        return Err(StoreError::NotFound { what: "part" }.into());
+    }
+    stops::reckon(tx, club, &[part.id])?;
+    Ok(part)
 }

@@ -5,6 +5,7 @@
 //! bows, and knows nothing of HTTP.
 
 mod content;
+mod going;
 pub mod jobs;
 pub mod mail;
 mod raise;

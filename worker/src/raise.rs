@@ -1,16 +1,16 @@
 //! Raising reminders: each is written with the mail that carries it, in one transaction.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     clubs::Club,
-    ids::{MailId, MemberId},
+    ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
-    reminders::{Reminder, ReminderState},
+    reminders::{About, Reminder, ReminderState},
     time::Zone,
 };
 use jiff::Timestamp;
-use store::{Tx, fresh_id};
+use store::{Read, StoreError, Tx, fresh_id};
 
 use crate::{Worker, jobs::JobError, recipients::Recipients};
 
@@ -29,6 +29,54 @@ pub(crate) enum Carrier {
     AtOnce { key: String },
     /// A mail of its own that goes out when the recipient's next digest would.
     Apart { kind: MailKind, key: String },
+}
+
+/// What several people are to be told.
+pub(crate) struct Subject {
+    pub(crate) about: About,
+    pub(crate) cycle: String,
+    pub(crate) stage: String,
+    pub(crate) reason: String,
+}
+
+impl Subject {
+    /// A reminder to each of them.
+    pub(crate) fn to_each(
+        &self,
+        people: &BTreeSet<MemberId>,
+        now: Timestamp,
+        carrier: impl Fn(MemberId) -> Carrier,
+    ) -> Vec<Wanted> {
+        let one = |&recipient: &MemberId| Wanted {
+            reminder: Reminder {
+                id: fresh_id::<ReminderId>(now),
+                about: self.about,
+                recipient,
+                stage: self.stage.clone(),
+                cycle: self.cycle.clone(),
+                reason: self.reason.clone(),
+                dedupe_key: self.about.dedupe_key(&self.cycle, recipient, &self.stage),
+                state: ReminderState::Raised,
+                raised_at: now,
+                // Settled when it is known which mail carries it.
+                mail_id: MailId(uuid::Uuid::nil()),
+            },
+            carrier: carrier(recipient),
+        };
+        people.iter().map(one).collect()
+    }
+}
+
+/// Those that have not been raised in their cycle and stage.
+pub(crate) fn not_raised_yet(
+    read: &mut Read<'_>,
+    club: ClubId,
+    mut wanted: Vec<Wanted>,
+) -> Result<Vec<Wanted>, StoreError> {
+    let keys: Vec<String> = wanted.iter().map(|one| one.reminder.dedupe_key.clone()).collect();
+    let raised_before = store::reminders::raised(read, club, &keys)?;
+    wanted.retain(|one| !raised_before.contains(&one.reminder.dedupe_key));
+    Ok(wanted)
 }
 
 /// Raises reminders; says how many were new.

@@ -46,6 +46,13 @@ impl Recipients {
         self.carers(bow).into_iter().chain(others).collect()
     }
 
+    /// Who is told, for all who go, what the bows need before an event: somebody's coaches; the owners,
+    /// where nobody coaches them.
+    pub(crate) fn of_going(&self, archer: MemberId) -> BTreeSet<MemberId> {
+        let coaches = self.coaches_of(Some(archer));
+        if coaches.is_empty() { self.owners() } else { coaches }
+    }
+
     /// The coaches of somebody's squads.
     pub(crate) fn coaches_of(&self, archer: Option<MemberId>) -> BTreeSet<MemberId> {
         let coaches = archer.and_then(|archer| self.coaches.get(&archer));

@@ -26,28 +26,28 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeClub {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Bowmen of Invented Hill", max_length = 200)]
+    #[schema(example = "Bowmen of Invented Hill", max_length = 200, nullable = false)]
     name: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Europe/Lisbon")]
+    #[schema(example = "Europe/Lisbon", nullable = false)]
     time_zone: Option<String>,
     /// The local time of day at which a day's reminders go out.
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "07:30")]
+    #[schema(example = "07:30", nullable = false)]
     digest_at: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(value_type = Option<ChangeQuietHours>)]
+    #[schema(value_type = Option<ChangeQuietHours>, nullable = false)]
     quiet_hours: Option<Object<ChangeQuietHours>>,
     /// A code of ISO 4217.
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "EUR", min_length = 3, max_length = 3)]
+    #[schema(example = "EUR", min_length = 3, max_length = 3, nullable = false)]
     currency: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = 4, minimum = 0, maximum = 1000)]
+    #[schema(example = 4, minimum = 0, maximum = 1000, nullable = false)]
     bench_jobs_per_week: Option<i64>,
     /// How many days before an event its people are told what their bows need.
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = json!([28, 14, 7, 2]), min_items = 1, max_items = 8)]
+    #[schema(example = json!([28, 14, 7, 2]), min_items = 1, max_items = 8, nullable = false)]
     stages_days: Option<Vec<i64>>,
 }
 

@@ -23,7 +23,7 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeMe {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Maren Ilves", max_length = 200)]
+    #[schema(example = "Maren Ilves", max_length = 200, nullable = false)]
     name: Option<String>,
     /// Where they live; null means where the club shoots.
     #[serde(default, deserialize_with = "change")]

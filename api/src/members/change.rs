@@ -37,11 +37,11 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeMember {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Ilse Quillfeather", max_length = 200)]
+    #[schema(example = "Ilse Quillfeather", max_length = 200, nullable = false)]
     name: Option<String>,
     /// Where mail to them goes, and what they sign in with.
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "ilse@club.example", max_length = 254)]
+    #[schema(example = "ilse@club.example", max_length = 254, nullable = false)]
     email: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
     #[schema(schema_with = roles)]

@@ -64,10 +64,10 @@ impl NewGuardian {
 #[serde(deny_unknown_fields)]
 pub(super) struct ChangeGuardian {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Runa Quillfeather", max_length = 200)]
+    #[schema(example = "Runa Quillfeather", max_length = 200, nullable = false)]
     name: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "runa@club.example", max_length = 254)]
+    #[schema(example = "runa@club.example", max_length = 254, nullable = false)]
     email: Option<String>,
     /// When they agreed that the minor is written to; null takes that back.
     #[serde(default, deserialize_with = "change")]

@@ -27,13 +27,13 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeSquad {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Thursday evening", max_length = 200)]
+    #[schema(example = "Thursday evening", max_length = 200, nullable = false)]
     name: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(max_items = 1000)]
+    #[schema(max_items = 1000, nullable = false)]
     coach_member_ids: Option<Vec<Uuid>>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(max_items = 1000)]
+    #[schema(max_items = 1000, nullable = false)]
     archer_member_ids: Option<Vec<Uuid>>,
 }
 

@@ -102,8 +102,8 @@ pub struct GoingBow {
 /// Work to be done before an event.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct EventWork {
-    /// Until which day.
-    pub by: Date,
+    /// Until which day; none if it is too late for a change to settle, so that it has to wait.
+    pub by: Option<Date>,
     /// What the part is.
     pub part_kind: PartKind,
     /// What the part is called.

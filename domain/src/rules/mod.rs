@@ -3,6 +3,7 @@
 //! A rule is data, so that a club can set it; how a rule judges is here, in one place for all.
 
 mod assessment;
+mod causes;
 pub mod common_practice;
 mod condition;
 mod default_book;
@@ -11,6 +12,7 @@ mod stop;
 mod verdict;
 
 pub use assessment::{Assessment, PartRecord, assess};
+pub use causes::{Cause, Clearing, Ground, History, causes, clearings, stopped};
 pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, default_book};
 pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};

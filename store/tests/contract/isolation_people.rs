@@ -82,8 +82,7 @@ impl Theirs {
     /// Everything of theirs, as text.
     async fn all(&self, db: &Database) -> String {
         let club = self.scene.club.id;
-        let settings: Club =
-            db.store.read(move |r| Ok::<_, StoreError>(clubs::get(r, club)?)).await.unwrap();
+        let settings: Club = db.store.read(move |r| clubs::get(r, club)).await.unwrap();
         let unused = "SELECT CAST(COUNT(*) AS TEXT) AS text FROM one_time_links \
             WHERE used_at IS NULL";
         format!("{:#?} {settings:#?} {:?}", self.lists(&self.scene).await, db.fresh.texts(unused))

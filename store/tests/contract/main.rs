@@ -11,6 +11,7 @@ mod season;
 mod support;
 
 mod any_order;
+mod incidents;
 mod isolation;
 mod isolation_people;
 mod late_reminder;
@@ -20,4 +21,6 @@ mod outbox;
 mod people;
 mod reminders;
 mod round_trips;
+mod stops;
+mod string_change;
 mod transactions;

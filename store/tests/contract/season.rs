@@ -193,7 +193,7 @@ impl Season {
     }
 
     /// The bow that a part was under at a moment.
-    fn bow_over(&self, part: PartId, at: Timestamp) -> Option<BowId> {
+    pub(crate) fn bow_over(&self, part: PartId, at: Timestamp) -> Option<BowId> {
         let covers = |stay: &&Fitting| {
             stay.part_id == part && stay.from <= at && stay.to.is_none_or(|to| at < to)
         };

@@ -2,12 +2,13 @@
 //! goes. It reads and decides; it words nothing and sends nothing.
 
 mod digest;
+mod event;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::MemberId,
-    mail::{Digest, MailKind, StopNotice},
+    mail::{Digest, EventNotice, MailKind, StopNotice},
     members::{Addressees, EmailAddress, Member},
     reminders::Reminder,
     text::Name,
@@ -22,6 +23,8 @@ pub(crate) enum Content {
     Digest(Digest),
     /// A bow that must not be shot.
     Stop(StopNotice),
+    /// What bows need before an event.
+    Event(EventNotice),
 }
 
 /// From whom, to whom, and who gets a copy.
@@ -72,6 +75,7 @@ pub(crate) fn truth(
     let (content, told, untrue) = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,
         MailKind::Stop => stop::content(&mut scene, reminders)?,
+        MailKind::Event | MailKind::Squad => event::content(&mut scene, reminders)?,
         _ => (None, Vec::new(), reminders),
     };
     let say = match (content, envelope(&club, &recipient, now)) {

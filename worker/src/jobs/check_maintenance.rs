@@ -1,23 +1,21 @@
 //! The sweep: finds what came due since the last one, and what must not be shot, and writes the
 //! reminders and their mail in one transaction.
 
-use std::collections::BTreeSet;
-
 use domain::{
     bows::Bow,
     clubs::Club,
-    ids::{ClubId, MailId, MemberId, ReminderId},
+    ids::ClubId,
     mail::stop_key,
-    reminders::{About, Reminder, ReminderState, cycle, stop_cycle, work_stage},
+    reminders::{About, cycle, stop_cycle, work_stage},
     rules::Condition,
 };
 use jiff::Timestamp;
-use store::{Read, StoreError, due::Judged, fresh_id};
+use store::{Read, StoreError, due::Judged};
 
 use super::JobError;
 use crate::{
     Worker,
-    raise::{Carrier, Wanted, raise},
+    raise::{Carrier, Subject, Wanted, not_raised_yet, raise},
     recipients::Recipients,
 };
 
@@ -46,10 +44,8 @@ fn find(
         wanted.extend(stops(&judged, bow, &recipients, now));
         wanted.extend(works(&judged, bow, &recipients, now));
     }
-    let keys: Vec<String> = wanted.iter().map(|one| one.reminder.dedupe_key.clone()).collect();
-    let raised_before = store::reminders::raised(read, club.id, &keys)?;
-    wanted.retain(|one| !raised_before.contains(&one.reminder.dedupe_key));
-    Ok((club, recipients, wanted))
+    let fresh = not_raised_yet(read, club.id, wanted)?;
+    Ok((club, recipients, fresh))
 }
 
 /// What people are to be told of a part by its rules.
@@ -84,39 +80,4 @@ fn stops(judged: &Judged, bow: &Bow, recipients: &Recipients, now: Timestamp) ->
     let people = recipients.of_stop(bow);
     let key = |recipient| stop_key(recipient, bow.id, &subject.cycle);
     subject.to_each(&people, now, |recipient| Carrier::AtOnce { key: key(recipient) })
-}
-
-/// What several people are to be told.
-struct Subject {
-    about: About,
-    cycle: String,
-    stage: String,
-    reason: String,
-}
-
-impl Subject {
-    fn to_each(
-        &self,
-        people: &BTreeSet<MemberId>,
-        now: Timestamp,
-        carrier: impl Fn(MemberId) -> Carrier,
-    ) -> Vec<Wanted> {
-        let one = |&recipient: &MemberId| Wanted {
-            reminder: Reminder {
-                id: fresh_id::<ReminderId>(now),
-                about: self.about,
-                recipient,
-                stage: self.stage.clone(),
-                cycle: self.cycle.clone(),
-                reason: self.reason.clone(),
-                dedupe_key: self.about.dedupe_key(&self.cycle, recipient, &self.stage),
-                state: ReminderState::Raised,
-                raised_at: now,
-                // Settled when it is known which mail carries it.
-                mail_id: MailId(uuid::Uuid::nil()),
-            },
-            carrier: carrier(recipient),
-        };
-        people.iter().map(one).collect()
-    }
 }

@@ -142,6 +142,7 @@ async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &En
     let letter = match content {
         Content::Digest(digest) => mail::digest::render(digest, base_url),
         Content::Stop(notice) => mail::stop::render(notice, base_url),
+        Content::Event(notice) => mail::event::render(notice, base_url),
     };
     let letter = match letter {
         Ok(letter) => letter,

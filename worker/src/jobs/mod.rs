@@ -1,6 +1,7 @@
 //! The jobs of a round. A job takes no input, finds its work in the database, and may run twice or
 //! in several workers at once without doing anything twice.
 
+mod check_events;
 mod check_maintenance;
 mod deliver_mail;
 
@@ -36,5 +37,6 @@ pub(crate) struct Job {
 /// Every job, in the order of a round: what is found to be due is then mailed, if it is time.
 pub(crate) const ALL: &[Job] = &[
     Job { name: "check_maintenance", run: |worker| Box::pin(check_maintenance::run(worker)) },
+    Job { name: "check_events", run: |worker| Box::pin(check_events::run(worker)) },
     Job { name: "deliver_mail", run: |worker| Box::pin(deliver_mail::run(worker)) },
 ];

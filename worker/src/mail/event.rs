@@ -91,7 +91,7 @@ struct BowContent<'a> {
 
 /// One piece of work.
 struct WorkContent<'a> {
-    by: String,
+    /// By when which work, or that it has to wait.
     task: String,
     part: &'a str,
     condition: &'static str,
@@ -137,8 +137,7 @@ impl<'a> BowContent<'a> {
 impl<'a> WorkContent<'a> {
     fn of(work: &'a EventWork) -> Self {
         Self {
-            by: day(work.by),
-            task: work.task.instruction(work.part_kind),
+            task: to_do(work),
             part: work.part.as_str(),
             condition: match work.condition {
                 domain::rules::Condition::Sound | domain::rules::Condition::Settling => {
@@ -180,11 +179,26 @@ fn gist(notice: &EventNotice) -> String {
     let works: Vec<&EventWork> = notice.bows.iter().flat_map(|bow| &bow.works).collect();
     match works.as_slice() {
         [] => "nothing to do for your bow".to_owned(),
-        [only] => format!("{} by {}", only.task.instruction(only.part_kind), day(only.by)),
-        [first, rest @ ..] => {
-            let task = first.task.instruction(first.part_kind);
-            format!("{task} by {}, and {} more", day(first.by), rest.len())
-        }
+        [only] => in_short(only),
+        [first, rest @ ..] => format!("{}, and {} more", in_short(first), rest.len()),
+    }
+}
+
+/// Work in a few words.
+fn in_short(work: &EventWork) -> String {
+    let task = work.task.instruction(work.part_kind);
+    match work.by {
+        Some(by) => format!("{task} by {}", day(by)),
+        None => format!("too late to {task}"),
+    }
+}
+
+/// Work as the beginning of a line.
+fn to_do(work: &EventWork) -> String {
+    let task = work.task.instruction(work.part_kind);
+    match work.by {
+        Some(by) => format!("By {}: {task}", day(by)),
+        None => format!("After the event: {task}"),
     }
 }
 

@@ -8,7 +8,7 @@ use domain::{
     rules::{Condition, RuleTask},
     safety::{CAUTIONS, FIRST},
 };
-use worker::mail::{Letter, RenderError, digest::render};
+use worker::mail::{RenderError, digest::render};
 
 use crate::{
     golden::check_letter,

@@ -52,7 +52,7 @@ fn a_bow_that_must_not_be_shot_is_told_of_in_the_first_words() {
 
 fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {
     EventWork {
-        by: date(2027, 6, by),
+        by: Some(date(2027, 6, by)),
         part_kind: PartKind::Bowstring,
         part: name("String 2 of 2027"),
         task,
@@ -73,6 +73,16 @@ fn going() -> GoingBow {
                 Condition::Sound,
                 "700 shots since last set; plan 1,000",
             ),
+            EventWork {
+                by: None,
+                ..work(
+                    RuleTask::Change,
+                    11,
+                    Condition::Due,
+                    "15,200 shots in all; plan 15,000; too late to settle in: leave it unless \
+                     unsafe; take the spare",
+                )
+            },
         ],
         change: ChangeWindow::Until(date(2027, 6, 3)),
     }

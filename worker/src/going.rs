@@ -1,0 +1,116 @@
+//! The bows that go to an event, and what each needs before it.
+
+use std::collections::BTreeMap;
+
+use domain::{
+    bows::Bow,
+    clubs::Club,
+    events::{Entry, Event},
+    forecast::Pace,
+    ids::{BowId, MemberId},
+    mail::{ChangeWindow, EventWork, GoingBow},
+    planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
+    rules::{Rule, RuleTask},
+};
+use jiff::Timestamp;
+use store::{Read, StoreError, due::Judged};
+
+/// A bow that goes to an event.
+pub(crate) struct Going {
+    /// With whom.
+    pub(crate) entry: Entry,
+    /// The bow.
+    pub(crate) bow: Bow,
+    /// What it needs before the event, as a mail says it.
+    pub(crate) row: GoingBow,
+}
+
+/// Who is told what a bow needs: who goes with it, and who keeps it.
+pub(crate) fn in_care_of(going: &Going) -> impl Iterator<Item = MemberId> {
+    [Some(going.entry.member), going.bow.keeper].into_iter().flatten()
+}
+
+/// Every bow that goes to an event, in the order of its archers' names.
+pub(crate) fn going(
+    read: &mut Read<'_>,
+    club: &Club,
+    event: &Event,
+    entries: &[Entry],
+    now: Timestamp,
+) -> Result<Vec<Going>, StoreError> {
+    let today = club.zone.date_of(now);
+    let bows: Vec<BowId> = entries.iter().map(|entry| entry.bow).collect();
+    let histories = store::pace::recent(read, club.id, &club.zone, &bows, today)?;
+    let rules = store::rules::of_club(read, club.id)?;
+    let verdicts = verdicts(&store::due::of_club(read, club, now)?);
+    let mut going = Vec::with_capacity(entries.len());
+    for &entry in entries {
+        let bow = store::bows::get(read, club.id, entry.bow)?;
+        let archer = store::members::get(read, club.id, entry.member)?;
+        // A bow that was hardly logged has no pace; what it needs is told without dates by shots.
+        let history = histories.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
+        let pace = Pace::of(history, today).ok();
+        let shooting = Shooting {
+            pace: pace.as_ref(),
+            settle_in_shots: planned(&rules, RuleTask::SettleIn),
+            sight_in_shots: planned(&rules, RuleTask::SightIn),
+        };
+        let of_bow = verdicts.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
+        let needs = before_event(event, of_bow, shooting, today);
+        let change = change_window(event, &needs);
+        let row =
+            GoingBow { bow: bow.name.clone(), archer: archer.name, works: works(needs), change };
+        going.push(Going { entry, bow, row });
+    }
+    going.sort_by(|a, b| (&a.row.archer, &a.row.bow).cmp(&(&b.row.archer, &b.row.bow)));
+    Ok(going)
+}
+
+/// What the rules say of the parts under each bow.
+fn verdicts(judged: &[Judged]) -> BTreeMap<BowId, Vec<PartVerdict>> {
+    let mut found = BTreeMap::<BowId, Vec<PartVerdict>>::new();
+    for one in judged {
+        let Some(bow) = &one.bow else { continue };
+        let part = &one.record.part;
+        let of_bow = found.entry(bow.id).or_default();
+        of_bow.extend(one.assessment.verdicts.iter().map(|verdict| PartVerdict {
+            part: part.id,
+            kind: part.kind,
+            name: part.name.clone(),
+            task: verdict.task,
+            condition: verdict.condition,
+            left: verdict.left,
+            reason: verdict.reason.clone(),
+        }));
+    }
+    found
+}
+
+/// How many shots the club's book plans for a task of strings; none if it has no such line.
+fn planned(rules: &[Rule], task: RuleTask) -> u32 {
+    let rule = rules.iter().find(|rule| rule.task == task);
+    rule.and_then(|rule| rule.shots).map_or(0, |limits| limits.plan)
+}
+
+fn works(needs: Needs) -> Vec<EventWork> {
+    let work = |need: Need| EventWork {
+        by: (!need.too_late).then_some(need.by),
+        part_kind: need.kind,
+        part: need.name,
+        task: need.task,
+        condition: need.condition,
+        reason: need.why,
+    };
+    let (late, in_time): (Vec<Need>, Vec<Need>) =
+        needs.works.into_iter().partition(|need| need.too_late);
+    in_time.into_iter().chain(late).map(work).collect()
+}
+
+const fn change_window(event: &Event, needs: &Needs) -> ChangeWindow {
+    match needs.last_change_on {
+        _ if !event.priority.wants_settled_bows() => ChangeWindow::Open,
+        Some(day) => ChangeWindow::Until(day),
+        None if needs.too_late_to_change => ChangeWindow::Closed,
+        None => ChangeWindow::Unknown,
+    }
+}

@@ -1,0 +1,144 @@
+//! The count-down to events: at each of the club's stages one mail to everybody who goes and to who
+//! keeps their bow, and one to a coach for all of their archers.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use domain::{
+    clubs::Club,
+    events::Event,
+    ids::{ClubId, MemberId},
+    mail::{MailKind, event_key},
+    reminders::{About, event_cycle},
+};
+use jiff::Timestamp;
+use store::{Read, StoreError};
+
+use super::JobError;
+use crate::{
+    Worker,
+    going::{Going, going, in_care_of},
+    raise::{Carrier, Subject, Wanted, not_raised_yet, raise},
+    recipients::Recipients,
+};
+
+/// Looks at the events of every club; says how many reminders were raised.
+pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
+    worker.for_each_club(sweep).await
+}
+
+async fn sweep(worker: Worker, club: ClubId) -> Result<usize, JobError> {
+    let now = worker.now();
+    let (club, recipients, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
+    raise(&worker, club, recipients, fresh, now).await
+}
+
+/// The club, its people, and every reminder of an event that has not been raised at its stage.
+fn find(
+    read: &mut Read<'_>,
+    club: ClubId,
+    now: Timestamp,
+) -> Result<(Club, Recipients, Vec<Wanted>), StoreError> {
+    let club = store::clubs::get(read, club)?;
+    let recipients = Recipients::of(read, club.id)?;
+    let today = club.zone.date_of(now);
+    let mut fresh = Vec::new();
+    for (event, entries) in store::events::ahead(read, club.id, today)? {
+        let Some(stage) = club.stages.reached(event.dates.days_left(today)) else { continue };
+        let going = going(read, &club, &event, &entries, now)?;
+        let told = CountDown { club: &club, event: &event, stage, now };
+        let notices = notices(&going, &recipients);
+        fresh.extend(told.untold(read, notices)?);
+    }
+    Ok((club, recipients, fresh))
+}
+
+/// What one person is to be told before an event.
+struct Notice {
+    recipient: MemberId,
+    kind: MailKind,
+    bow: Option<domain::ids::BowId>,
+    /// How many pieces of work there are, or how many bows with some.
+    works: usize,
+    reason: String,
+}
+
+/// Who is to be told what: who goes and who keeps the bow of that bow, coaches of all their archers'.
+fn notices(going: &[Going], recipients: &Recipients) -> Vec<Notice> {
+    let mut notices = Vec::new();
+    let mut coaches: BTreeMap<MemberId, (usize, usize)> = BTreeMap::new();
+    for one in going {
+        let works = one.row.works.len();
+        let people: BTreeSet<MemberId> = in_care_of(one).collect();
+        notices.extend(people.into_iter().map(|recipient| Notice {
+            recipient,
+            kind: MailKind::Event,
+            bow: Some(one.bow.id),
+            works,
+            reason: format!("{works} pieces of work before it"),
+        }));
+        for coach in recipients.of_going(one.entry.member) {
+            let (needing, all) = coaches.entry(coach).or_default();
+            *needing += usize::from(works > 0);
+            *all += 1;
+        }
+    }
+    notices.extend(coaches.into_iter().map(|(recipient, (needing, all))| Notice {
+        recipient,
+        kind: MailKind::Squad,
+        bow: None,
+        works: needing,
+        reason: format!("{needing} of {all} bows need work before it"),
+    }));
+    notices
+}
+
+/// An event at a stage.
+struct CountDown<'a> {
+    club: &'a Club,
+    event: &'a Event,
+    stage: u16,
+    now: Timestamp,
+}
+
+impl CountDown<'_> {
+    /// Those notices that have not been given. That there is nothing to do is told once and not at
+    /// every stage.
+    fn untold(&self, read: &mut Read<'_>, notices: Vec<Notice>) -> Result<Vec<Wanted>, StoreError> {
+        let before = self.club.stages.days().iter().filter(|&&stage| stage > self.stage);
+        let before: Vec<u16> = before.copied().collect();
+        let key = |notice: &Notice, stage: u16| {
+            self.about(notice).dedupe_key(&self.cycle(), notice.recipient, &stage.to_string())
+        };
+        let idle = notices.iter().filter(|notice| notice.works == 0);
+        let keys: Vec<String> =
+            idle.flat_map(|notice| before.iter().map(move |&stage| key(notice, stage))).collect();
+        let told = store::reminders::raised(read, self.club.id, &keys)?;
+        let worth_it = notices.iter().filter(|notice| {
+            notice.works > 0 || !before.iter().any(|&stage| told.contains(&key(notice, stage)))
+        });
+        let wanted = worth_it.flat_map(|notice| self.wanted(notice)).collect();
+        not_raised_yet(read, self.club.id, wanted)
+    }
+
+    fn about(&self, notice: &Notice) -> About {
+        About::Event { event: self.event.id, bow: notice.bow }
+    }
+
+    fn cycle(&self) -> String {
+        event_cycle(self.event.dates.starts_on())
+    }
+
+    fn wanted(&self, notice: &Notice) -> Vec<Wanted> {
+        let subject = Subject {
+            about: self.about(notice),
+            cycle: self.cycle(),
+            stage: self.stage.to_string(),
+            reason: notice.reason.clone(),
+        };
+        let (kind, starts_on) = (notice.kind, self.event.dates.starts_on());
+        subject.to_each(&[notice.recipient].into(), self.now, |recipient| Carrier::Apart {
+            kind,
+            key: event_key(kind, self.event.id, starts_on, self.stage, recipient),
+        })
+    }
+}
