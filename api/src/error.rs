@@ -250,6 +250,9 @@ impl From<FittingError> for ApiError {
             FittingError::BeforeFitted(_) => {
                 return Self::Invalid(vec![FieldError::new("/at", "before_fitted", detail)]);
             }
+            FittingError::BeforeMade(_) => {
+                return Self::Invalid(vec![FieldError::new("/at", "before_made", detail)]);
+            }
             FittingError::PartRetired(_) | FittingError::HostRetired(_) => "part_retired",
             FittingError::PartElsewhere { .. } => "part_fitted_elsewhere",
             FittingError::HostOccupied { .. } => "host_occupied",

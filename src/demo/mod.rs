@@ -3,8 +3,10 @@
 //! Everything that is shown comes from the same store, rules, worker and API that a real club uses.
 
 mod club;
+mod people;
 mod report;
 mod season;
+mod story;
 
 use std::{
     fs,
@@ -14,7 +16,7 @@ use std::{
 };
 
 use anyhow::{Context, ensure};
-use domain::{clubs::Club, time::Clock};
+use domain::{clubs::Club, members::Role, time::Clock};
 use jiff::{Timestamp, civil::Date, civil::time};
 use store::{DatabaseUrl, Store};
 use worker::Worker;
@@ -53,11 +55,15 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
         writeln!(out, "\nServing the API on {}", settings.base_url)?;
         writeln!(
             out,
-            "The clock stands at {delivered}. Sign in with the password {}:",
-            club::PASSWORD
+            "The clock stands at {delivered}. Everybody signs in with the password {}:",
+            people::PASSWORD
         )?;
-        for person in club::PEOPLE {
-            writeln!(out, "  {:<8}{}", person.role, person.email)?;
+        writeln!(out, "  {:<8}{}", Role::Owner, people::OWNER.email)?;
+        for coach in &people::COACHES {
+            writeln!(out, "  {:<8}{}", Role::Coach, coach.email)?;
+        }
+        for archer in &people::ARCHERS {
+            writeln!(out, "  {:<8}{}", Role::Archer, archer.person.email)?;
         }
         out.flush()?;
         // The clock of the records stands; how often somebody may try goes by the real one.
