@@ -33,11 +33,12 @@ mod routes;
 mod server;
 mod shot_logs;
 mod squads;
+mod tokens;
 mod upkeep;
 mod versions;
 mod within_reach;
 mod wording;
 
-pub use auth::{SigningKey, hash_password};
+pub use auth::{Keys, SigningKey, hash_password};
 pub use openapi::openapi_json;
 pub use server::{Api, server};
