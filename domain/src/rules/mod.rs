@@ -6,13 +6,15 @@ mod assessment;
 pub mod common_practice;
 mod condition;
 mod default_book;
+mod limits;
 mod rule;
 mod stop;
 mod verdict;
 
 pub use assessment::{Assessment, PartRecord, assess};
 pub use condition::Condition;
-pub use default_book::{COMMON_PRACTICE, default_book};
+pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
+pub use limits::{AskedDays, AskedLimits, AskedShots, Fault, Limits, Misfit, Place};
 pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
 pub use stop::{Stop, StopCause, stop};
 pub use verdict::{Left, Trigger, Verdict, judge};
