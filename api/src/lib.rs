@@ -24,6 +24,7 @@ mod patch;
 mod reminders;
 mod requests;
 mod routes;
+mod rules;
 mod server;
 mod shot_logs;
 mod upkeep;

@@ -35,6 +35,7 @@ use crate::{
         (name = "parts", description = "Strings, servings and whatever else wears"),
         (name = "shot-logs", description = "The ledger"),
         (name = "upkeep", description = "Work done on parts"),
+        (name = "rules", description = "The club's rule book: which work, on which parts, at which limits"),
         (name = "due", description = "What is due, and why"),
         (name = "reminders", description = "What was mailed to whom"),
         (name = "operation", description = "For whoever runs the server")

@@ -2,7 +2,9 @@
 
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
-use crate::{auth, bows, due, fittings, health, me, openapi, parts, reminders, shot_logs, upkeep};
+use crate::{
+    auth, bows, due, fittings, health, me, openapi, parts, reminders, rules, shot_logs, upkeep,
+};
 
 /// All routes. The document of the API is made from the same list.
 pub(crate) fn all(config: &mut ServiceConfig<'_>) {
@@ -31,6 +33,11 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(shot_logs::log_batch)
         .service(shot_logs::list_shot_logs)
         .service(upkeep::record_upkeep)
+        .service(rules::list_rules)
+        .service(rules::get_rule)
+        .service(rules::add_rule)
+        .service(rules::change_rule)
+        .service(rules::remove_rule)
         .service(due::list_due)
         .service(reminders::list_reminders);
 }

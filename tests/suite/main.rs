@@ -12,6 +12,7 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod rules;
 mod shot_logs;
 mod support;
 mod tidy;

@@ -5,13 +5,13 @@ use super::{DayLimits, RuleTask, ShotLimits, common_practice::STRING_REJECT_SETT
 use crate::parts::PartKind;
 
 /// The most shots of any limit: more than any part has.
-pub const MOST_SHOTS: i64 = 1_000_000;
+const MOST_SHOTS: i64 = 1_000_000;
 /// The most days of any limit: ten years.
-pub const MOST_DAYS: i64 = 3_650;
+const MOST_DAYS: i64 = 3_650;
 /// The most months of any limit: ten years.
-pub const MOST_MONTHS: i64 = 120;
+const MOST_MONTHS: i64 = 120;
 /// The most counts at which a settling part is checked.
-pub const MOST_CHECKS: usize = 20;
+const MOST_CHECKS: usize = 20;
 
 /// Limits in shots as they were asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]

@@ -18,4 +18,5 @@ mod migrations;
 mod outbox;
 mod reminders;
 mod round_trips;
+mod rules;
 mod transactions;

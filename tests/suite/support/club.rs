@@ -103,6 +103,16 @@ impl Club {
         self.join(self.id, name, Role::Archer)
     }
 
+    /// A new member who may coach squads.
+    pub(crate) fn coach(&self, name: &str) -> Person {
+        self.join(self.id, name, Role::Coach)
+    }
+
+    /// A second owner.
+    pub(crate) fn second_owner(&self, name: &str) -> Person {
+        self.join(self.id, name, Role::Owner)
+    }
+
     /// Somebody who is not signed in.
     pub(crate) fn anonymous(&self) -> Person {
         Person::nobody(&self.base)

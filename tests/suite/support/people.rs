@@ -134,6 +134,47 @@ impl Person {
         self.send("POST", &format!("/api/v1{path}"), body)
     }
 
+    /// Changes what is at an address below `/api/v1` and was read in that version; an empty one is not
+    /// named.
+    #[track_caller]
+    pub(crate) fn patch(&self, path: &str, version: &str, body: &Value) -> Answer {
+        self.of_version("PATCH", path, version, Some(body))
+    }
+
+    /// The same for removing it.
+    #[track_caller]
+    pub(crate) fn delete(&self, path: &str, version: &str) -> Answer {
+        self.of_version("DELETE", path, version, None)
+    }
+
+    #[track_caller]
+    fn of_version(&self, method: &str, path: &str, version: &str, body: Option<&Value>) -> Answer {
+        let path = format!("/api/v1{path}");
+        let bearer = self.token().map(|token| format!("Bearer {token}"));
+        let mut asked = Asked { method, path: &path, ..Asked::default() };
+        asked.headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
+        asked.headers.extend((!version.is_empty()).then_some(("if-match", version)));
+        let body = body.map(ToString::to_string);
+        if let Some(body) = &body {
+            asked.headers.push(("content-type", "application/json"));
+            asked.body = Some(body.as_bytes());
+        }
+        send(&self.client, &self.base, &asked)
+    }
+
+    /// Posts JSON under an idempotency key.
+    #[track_caller]
+    pub(crate) fn post_once(&self, path: &str, key: &str, body: &Value) -> Answer {
+        let path = format!("/api/v1{path}");
+        let bearer = self.token().map(|token| format!("Bearer {token}"));
+        let mut asked = Asked { method: "POST", path: &path, ..Asked::default() };
+        asked.headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
+        asked.headers.extend([("content-type", "application/json"), ("idempotency-key", key)]);
+        let body = body.to_string();
+        asked.body = Some(body.as_bytes());
+        send(&self.client, &self.base, &asked)
+    }
+
     /// Sends any method to any address, with a body and its type if there is to be one.
     #[track_caller]
     pub(crate) fn send(&self, method: &str, path: &str, body: Option<(&str, &[u8])>) -> Answer {
