@@ -10,6 +10,7 @@ mod body;
 mod bows;
 mod due;
 mod error;
+mod examples;
 mod fallback;
 mod fields;
 mod fittings;

@@ -6,7 +6,8 @@ use actix_web::{App, HttpResponse, get};
 use utoipa::{
     Modify, OpenApi,
     openapi::{
-        Content, RefOr, ResponseBuilder, Schema,
+        Content, RefOr, Required, ResponseBuilder, Schema,
+        path::{Operation, ParameterBuilder, ParameterIn},
         schema::{ObjectBuilder, Ref, Type},
         security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
     },
@@ -15,6 +16,7 @@ use utoipa_actix_web::AppExt;
 
 use crate::{
     error::Problem,
+    examples,
     paging::{NoQuery, Query},
     routes,
 };
@@ -72,6 +74,15 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
     let (_app, mut openapi) =
         App::new().into_utoipa_app().openapi(document()).configure(routes::all).split_for_parts();
     for item in openapi.paths.paths.values_mut() {
+        if let Some(post) = item.post.as_mut().filter(|post| post.security.is_none()) {
+            add_header(post, "Idempotency-Key", false, ONCE);
+        }
+        for change in [&mut item.put, &mut item.patch, &mut item.delete].into_iter().flatten() {
+            let revoking = change.operation_id.as_deref() == Some("revoke_token");
+            if !revoking {
+                add_header(change, "If-Match", true, OF_VERSION);
+            }
+        }
         let operations =
             [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
         for operation in operations.into_iter().flatten() {
@@ -85,7 +96,24 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
             operation.responses.responses.insert("default".to_owned(), RefOr::T(problem));
         }
     }
+    examples::add(&mut openapi);
     Ok(openapi.to_pretty_json()? + "\n")
+}
+
+const ONCE: &str = "A key of your own, of 1 to 200 visible ASCII characters: sent again with the same \
+    key and body, the request is done once and answered as before.";
+const OF_VERSION: &str = "The ETag that the thing was read with; `*` for whatever version it has.";
+
+fn add_header(operation: &mut Operation, name: &str, required: bool, words: &str) {
+    let text = ObjectBuilder::new().schema_type(Type::String).max_length(Some(200)).build();
+    let header = ParameterBuilder::new()
+        .name(name)
+        .parameter_in(ParameterIn::Header)
+        .required(if required { Required::True } else { Required::False })
+        .description(Some(words))
+        .schema(Some(text))
+        .build();
+    operation.parameters.get_or_insert_default().push(RefOr::T(header));
 }
 
 /// The document as it is served. The routes do not change while the program runs, so neither does

@@ -2,7 +2,7 @@
 
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
-    clubs::{Club, DEFAULT_DIGEST_AT},
+    clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, ClubId, FittingId, MemberId, PartId, RuleId, ShotLogId},
     ledger::{LogKind, LogTime, ShotLog, Shots},
@@ -71,13 +71,8 @@ fn add_club(
     now: Timestamp,
 ) -> anyhow::Result<Seeded> {
     let begun = now - SignedDuration::from_hours(24 * 400);
-    let club = Club {
-        id: fresh_id::<ClubId>(begun),
-        name: Name::parse("An invented club")?,
-        zone: Zone::parse("Europe/Lisbon")?,
-        digest_at: DEFAULT_DIGEST_AT,
-        created_at: begun,
-    };
+    let (name, zone) = (Name::parse("An invented club")?, Zone::parse("Europe/Lisbon")?);
+    let club = Club::new(fresh_id(begun), name, zone, begun);
     store::clubs::add(tx, &club)?;
     for rule in default_book(begun, || fresh_id::<RuleId>(begun)) {
         store::rules::add(tx, club.id, &rule)?;
@@ -103,14 +98,8 @@ fn add_owner(
     email: &str,
     at: Timestamp,
 ) -> anyhow::Result<MemberId> {
-    let member = Member {
-        id: fresh_id::<MemberId>(at),
-        name: Name::parse("Nobody There")?,
-        email: EmailAddress::parse(email)?,
-        role: Role::Owner,
-        zone: None,
-        created_at: at,
-    };
+    let (name, email) = (Name::parse("Nobody There")?, EmailAddress::parse(email)?);
+    let member = Member::new(fresh_id(at), name, email, Role::Owner, at);
     let hash = api::hash_password(PASSWORD);
     let hash = hash.ok_or_else(|| anyhow::anyhow!("a password could not be hashed"))?;
     store::members::add(tx, club, &member)?;
@@ -133,6 +122,7 @@ fn add_bow(
         owner: None,
         archer: None,
         keeper: None,
+        version: 1,
         created_at,
     };
     store::bows::add(tx, club, &bow)?;

@@ -7,6 +7,7 @@ pub mod bows;
 pub mod clubs;
 pub mod events;
 pub mod fittings;
+pub mod forecast;
 pub mod ids;
 pub mod incidents;
 pub mod ledger;

@@ -251,3 +251,27 @@ pub fn coached_by(
         .load(read.conn())?;
     Ok(keys.into_iter().map(|key| MemberId(key.0)).collect())
 }
+
+/// Who coaches each archer of a club.
+pub fn coaches(
+    read: &mut Read<'_>,
+    club: ClubId,
+) -> Result<BTreeMap<MemberId, BTreeSet<MemberId>>, StoreError> {
+    let coaches = diesel::alias!(squad_members as coaches);
+    let same_squad = coaches
+        .field(squad_members::club_id)
+        .eq(squad_members::club_id)
+        .and(coaches.field(squad_members::squad_id).eq(squad_members::squad_id));
+    let pairs: Vec<(Key, Key)> = squad_members::table
+        .inner_join(coaches.on(same_squad))
+        .filter(squad_members::club_id.eq(Key(club.0)).and(squad_members::part.eq("archer")))
+        .filter(coaches.field(squad_members::part).eq("coach"))
+        .select((squad_members::member_id, coaches.field(squad_members::member_id)))
+        .order((squad_members::member_id, coaches.field(squad_members::member_id)))
+        .load(read.conn())?;
+    let mut found = BTreeMap::<MemberId, BTreeSet<MemberId>>::new();
+    for (archer, coach) in pairs {
+        found.entry(MemberId(archer.0)).or_default().insert(MemberId(coach.0));
+    }
+    Ok(found)
+}

@@ -4,8 +4,11 @@
 //! is to be sent by now. It meets the API in the store and nowhere else; it decides nothing about
 //! bows, and knows nothing of HTTP.
 
+mod content;
 pub mod jobs;
 pub mod mail;
+mod raise;
+mod recipients;
 pub mod schedule;
 mod worker;
 

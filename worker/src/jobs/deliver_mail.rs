@@ -1,18 +1,13 @@
 //! Sends what is to be sent by now. A mail is claimed, then sent with no transaction open, then
 //! finished; what it says is held against the ledger once more just before.
 
-use std::collections::BTreeSet;
-
 use domain::{
-    clubs::Club,
-    ids::MemberId,
-    mail::{Digest, DigestLine, MailState, retry_after_min},
-    members::{Member, Role},
-    reminders::{About, Reminder, ReminderState},
+    mail::{MailState, retry_after_min},
+    reminders::{Reminder, ReminderState},
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
-    Read, StoreError, Tx,
+    StoreError, Tx,
     outbox::{Outcome, Posted},
 };
 use tokio::task::JoinSet;
@@ -20,7 +15,8 @@ use tokio::task::JoinSet;
 use super::JobError;
 use crate::{
     Worker,
-    mail::{self, SendError, digest, message},
+    content::{Content, Envelope, Truth, truth},
+    mail::{self, SendError, message},
 };
 
 /// Mails claimed at once: as many as are sent at once, so that none waits while its lease runs.
@@ -99,13 +95,15 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
     let (asked, now) = (posted.clone(), worker.now());
     match worker.store.read(move |read| truth(read, &asked, now)).await {
         Ok(None) => Ok(None),
-        Ok(Some(Truth { digest: Some(digest), told, untrue })) => {
-            let outcome = send(worker, posted, &digest).await;
+        Ok(Some(Truth { say: Ok((content, envelope)), told, untrue })) => {
+            let outcome = send(worker, posted, &content, &envelope).await;
             Ok(Some(Delivery { outcome, told, untrue }))
         }
-        Ok(Some(Truth { digest: None, told, untrue })) => {
-            let why = "nothing that it was to say is true any more".to_owned();
-            Ok(Some(Delivery { outcome: Outcome::Cancelled(why), told, untrue }))
+        Ok(Some(Truth { say: Err(why), told, untrue })) => {
+            // Nobody was told, whatever is still true of it.
+            let untrue = told.into_iter().chain(untrue).collect();
+            let outcome = Outcome::Cancelled(why.to_owned());
+            Ok(Some(Delivery { outcome, told: Vec::new(), untrue }))
         }
         // A row that cannot be will not get better by waiting; a person has to look.
         Err(error @ (StoreError::Inconsistent { .. } | StoreError::NotFound { .. })) => {
@@ -138,98 +136,24 @@ fn finish(
     Ok(())
 }
 
-/// What is left of a mail's reasons.
-struct Truth {
-    /// What there is to say, if anything.
-    digest: Option<Digest>,
-    told: Vec<Reminder>,
-    untrue: Vec<Reminder>,
-}
-
-/// What a claimed mail has to say by now; nothing is returned if it is claimed by another.
-fn truth(
-    read: &mut Read<'_>,
-    posted: &Posted,
-    now: Timestamp,
-) -> Result<Option<Truth>, StoreError> {
-    if !store::outbox::still_claimed(read, posted)? {
-        return Ok(None);
-    }
-    let club = store::clubs::get(read, posted.club)?;
-    let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
-    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
-    let (mut lines, mut said) = (Vec::new(), BTreeSet::new());
-    let (mut told, mut untrue) = (Vec::new(), Vec::new());
-    for reminder in reminders {
-        let Some(line) = line(read, &club, &recipient, &reminder, now)? else {
-            untrue.push(reminder);
-            continue;
-        };
-        // Two stages of one piece of work in one mail are one line, as it stands now.
-        let work = match reminder.about {
-            About::Work { rule, part, .. } => Some((part, rule)),
-            _ => None,
-        };
-        if said.insert(work) {
-            lines.push(line);
-        }
-        told.push(reminder);
-    }
-    lines.sort_by(|a, b| (a.condition, &a.bow.name).cmp(&(b.condition, &b.bow.name)));
-    let digest = Digest {
-        club: club.name,
-        recipient: recipient.name,
-        address: recipient.email,
-        on: posted.mail.for_date,
-        lines,
+/// Words a mail, hands it to the relay, and says what became of it.
+async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &Envelope) -> Outcome {
+    let base_url = &worker.sending.base_url;
+    let letter = match content {
+        Content::Digest(digest) => mail::digest::render(digest, base_url),
+        Content::Stop(notice) => mail::stop::render(notice, base_url),
     };
-    let digest = Some(digest).filter(|digest| !digest.lines.is_empty());
-    Ok(Some(Truth { digest, told, untrue }))
-}
-
-/// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow
-/// passed to somebody else.
-fn line(
-    read: &mut Read<'_>,
-    club: &Club,
-    recipient: &Member,
-    reminder: &Reminder,
-    now: Timestamp,
-) -> Result<Option<DigestLine>, StoreError> {
-    let Some(part) = reminder.about.part() else { return Ok(None) };
-    let judged = store::due::of_parts(read, club, &[part], now)?.pop();
-    let Some((judged, bow)) = judged.and_then(|one| one.bow.clone().map(|bow| (one, bow))) else {
-        return Ok(None);
-    };
-    let carers = bow.carers();
-    let concerned =
-        carers.contains(&recipient.id) || (carers.is_empty() && recipient.role == Role::Owner);
-    let verdict = reminder.still_true(&judged.record, &judged.assessment).filter(|_| concerned);
-    let Some(verdict) = verdict else { return Ok(None) };
-    let archer = |id: MemberId| store::members::get(read, club.id, id).map(|member| member.name);
-    Ok(Some(DigestLine {
-        archer: bow.archer.map(archer).transpose()?,
-        part_kind: judged.record.part.kind,
-        part: judged.record.part.name.clone(),
-        task: verdict.task,
-        condition: verdict.condition,
-        reason: verdict.reason.clone(),
-        bow,
-    }))
-}
-
-/// Words a digest, hands it to the relay, and says what became of it.
-async fn send(worker: &Worker, posted: &Posted, digest: &Digest) -> Outcome {
-    let letter = match digest::render(digest, &worker.sending.base_url) {
+    let letter = match letter {
         Ok(letter) => letter,
         Err(error) => return Outcome::Dead(error.to_string()),
     };
     let head = message::Head {
         id: posted.mail.id,
-        from_name: digest.club.as_str(),
+        from_name: envelope.from_name.as_str(),
         from: &worker.sending.from,
-        to_name: digest.recipient.as_str(),
-        to: &digest.address,
+        to_name: envelope.to.0.as_str(),
+        to: &envelope.to.1,
+        copy: envelope.copy.as_ref().map(|(name, address)| (name.as_str(), address)),
         date: posted.mail.due_at,
     };
     let message = match message::build(&letter, &head) {

@@ -27,10 +27,7 @@ const HTML_BYTES: usize = 30_000;
 /// [`RenderError`] for a digest without lines or a base URL that is none.
 pub fn render(digest: &Digest, base_url: &str) -> Result<Letter, RenderError> {
     let first = digest.lines.first().ok_or(RenderError::Empty)?;
-    let is_web = base_url.starts_with("https://") || base_url.starts_with("http://");
-    if !is_web || base_url.chars().any(|c| c.is_whitespace() || c.is_control()) {
-        return Err(RenderError::BaseUrl);
-    }
+    RenderError::check_base_url(base_url)?;
     let content = Content::of(digest, base_url, digest.lines.len());
     Ok(Letter {
         subject: subject(digest, first)?,
@@ -161,7 +158,7 @@ const fn edge(condition: Condition) -> &'static str {
     }
 }
 
-fn capitalised(words: &str) -> String {
+pub(super) fn capitalised(words: &str) -> String {
     let mut chars = words.chars();
     chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }

@@ -31,6 +31,8 @@ pub struct Head<'a> {
     pub to_name: &'a str,
     /// Where it goes.
     pub to: &'a EmailAddress,
+    /// Who gets a copy, if anybody.
+    pub copy: Option<(&'a str, &'a EmailAddress)>,
     /// When it was written.
     pub date: Timestamp,
 }
@@ -75,9 +77,11 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
         .boundary(format!("part-{}", head.id))
         .singlepart(part(ContentType::TEXT_PLAIN, &letter.text))
         .singlepart(part(ContentType::TEXT_HTML, &letter.html));
-    Ok(Message::builder()
-        .from(from)
-        .to(mailbox(head.to_name, head.to)?)
+    let mut builder = Message::builder().from(from).to(mailbox(head.to_name, head.to)?);
+    if let Some((name, address)) = head.copy {
+        builder = builder.cc(mailbox(name, address)?);
+    }
+    Ok(builder
         .subject(subject)
         .date(date(head.date)?)
         .message_id(Some(message_id))

@@ -12,6 +12,7 @@ pub mod message;
 mod quote;
 mod relay;
 mod relay_url;
+pub mod stop;
 mod transport;
 mod wrap;
 

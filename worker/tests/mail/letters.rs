@@ -32,6 +32,7 @@ pub(crate) fn bow(number: u128, called: &str) -> Bow {
         owner: Some(MemberId(Uuid::from_u128(900))),
         archer: Some(MemberId(Uuid::from_u128(900))),
         keeper: None,
+        version: 1,
         created_at: Timestamp::UNIX_EPOCH,
     }
 }
@@ -53,7 +54,6 @@ pub(crate) fn digest(lines: Vec<DigestLine>) -> Digest {
     Digest {
         club: name("Invented Archers of Nowhere"),
         recipient: name("Ada Example"),
-        address: address("ada@example.org"),
         on: date(2027, 6, 1),
         lines,
     }
@@ -79,6 +79,7 @@ pub(crate) fn message(
         from: &address("club@example.org"),
         to_name,
         to: &address("ada@example.org"),
+        copy: None,
         date: "2027-06-01T05:30:00Z".parse().unwrap(),
     };
     message::build(letter, &head)

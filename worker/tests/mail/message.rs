@@ -151,6 +151,7 @@ fn what_cannot_be_a_message_is_an_error() {
         from: &from,
         to_name: "b",
         to: &to,
+        copy: None,
         date: Timestamp::UNIX_EPOCH,
     };
     assert!(build(&letter(), &head).is_ok());

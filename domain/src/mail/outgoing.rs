@@ -1,14 +1,9 @@
-//! What is said to people, and how far a mail has come. How it is said and sent is the worker's.
+//! A mail on its way: what it is about, what makes it one of a kind, and how far it has come.
 
 use jiff::{Timestamp, civil::Date};
 
 use crate::{
-    bows::Bow,
-    ids::{EventId, LinkId, MailId, MemberId},
-    members::EmailAddress,
-    parts::PartKind,
-    rules::{Condition, RuleTask},
-    text::Name,
+    ids::{BowId, EventId, LinkId, MailId, MemberId},
     words::words,
 };
 
@@ -118,7 +113,7 @@ pub fn event_key(
 /// What makes a mail about a bow that must not be shot one of a kind: its reminder's key, since the
 /// parts of one bow that were stopped by one thing share a mail.
 #[must_use]
-pub fn stop_key(recipient: MemberId, bow: crate::ids::BowId, cycle: &str) -> String {
+pub fn stop_key(recipient: MemberId, bow: BowId, cycle: &str) -> String {
     format!("{}|{bow}|{cycle}|{recipient}", MailKind::Stop)
 }
 
@@ -126,40 +121,6 @@ pub fn stop_key(recipient: MemberId, bow: crate::ids::BowId, cycle: &str) -> Str
 #[must_use]
 pub fn link_key(kind: MailKind, link: LinkId) -> String {
     format!("{kind}|{link}")
-}
-
-/// The content of a digest.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Digest {
-    /// From which club.
-    pub club: Name,
-    /// To whom.
-    pub recipient: Name,
-    /// At which address.
-    pub address: EmailAddress,
-    /// Their date.
-    pub on: Date,
-    /// What there is to do, the most urgent first; never empty.
-    pub lines: Vec<DigestLine>,
-}
-
-/// One piece of work in a digest.
-#[derive(Debug, Clone, PartialEq)]
-pub struct DigestLine {
-    /// On which bow.
-    pub bow: Bow,
-    /// Who shoots that bow.
-    pub archer: Option<Name>,
-    /// What the part is.
-    pub part_kind: PartKind,
-    /// What the part is called.
-    pub part: Name,
-    /// Which work.
-    pub task: RuleTask,
-    /// How urgent.
-    pub condition: Condition,
-    /// Why, in words and numbers.
-    pub reason: String,
 }
 
 /// How long to wait before a mail is tried again, by the number of tries so far: 1, 5, 15 and 60

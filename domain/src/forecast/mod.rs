@@ -1,0 +1,9 @@
+//! When a count of shots will be reached: how much a bow is shot, and the dates that follow from it.
+//! Knows nothing of rules, parts or storage.
+
+mod band;
+mod pace;
+
+pub(crate) use band::days_in_weeks;
+pub use band::{Band, Method, band};
+pub use pace::{MOST_WEEKS, Pace, PaceError};

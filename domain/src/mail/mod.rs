@@ -1,0 +1,9 @@
+//! What is said to people, and how far a mail has come. How it is said and sent is the worker's.
+
+mod contents;
+mod outgoing;
+
+pub use contents::{Digest, DigestLine, StopNotice, StoppedPart};
+pub use outgoing::{
+    Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
+};

@@ -1,0 +1,107 @@
+//! What a claimed mail has to say by now: its reasons held against the records once more, and where it
+//! goes. It reads and decides; it words nothing and sends nothing.
+
+mod digest;
+mod stop;
+
+use domain::{
+    clubs::Club,
+    ids::MemberId,
+    mail::{Digest, MailKind, StopNotice},
+    members::{Addressees, EmailAddress, Member},
+    reminders::Reminder,
+    text::Name,
+};
+use jiff::Timestamp;
+use store::{Read, StoreError, outbox::Posted};
+
+/// What a mail says.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) enum Content {
+    /// What a person's bows need.
+    Digest(Digest),
+    /// A bow that must not be shot.
+    Stop(StopNotice),
+}
+
+/// From whom, to whom, and who gets a copy.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct Envelope {
+    pub(crate) from_name: Name,
+    pub(crate) to: (Name, EmailAddress),
+    pub(crate) copy: Option<(Name, EmailAddress)>,
+}
+
+/// What is left of a mail's reasons.
+pub(crate) struct Truth {
+    /// What there is to say and to whom; else why there is nothing.
+    pub(crate) say: Result<(Content, Envelope), &'static str>,
+    /// The reminders that are thereby told.
+    pub(crate) told: Vec<Reminder>,
+    /// The reminders that are not true any more.
+    pub(crate) untrue: Vec<Reminder>,
+}
+
+/// Why a mail says nothing.
+const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
+const NOBODY_TO_TELL: &str =
+    "nobody may be written to: the member left, or is a minor without a guardian on record";
+
+/// Everything that the words of a mail are made of.
+struct Scene<'s, 'r, 'c> {
+    read: &'s mut Read<'c>,
+    club: &'r Club,
+    recipient: &'r Member,
+    posted: &'r Posted,
+    now: Timestamp,
+}
+
+/// What a claimed mail has to say by now; nothing is returned if it is claimed by another.
+pub(crate) fn truth(
+    read: &mut Read<'_>,
+    posted: &Posted,
+    now: Timestamp,
+) -> Result<Option<Truth>, StoreError> {
+    if !store::outbox::still_claimed(read, posted)? {
+        return Ok(None);
+    }
+    let club = store::clubs::get(read, posted.club)?;
+    let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
+    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
+    let (content, told, untrue) = match posted.mail.kind {
+        MailKind::Digest => digest::content(&mut scene, reminders)?,
+        MailKind::Stop => stop::content(&mut scene, reminders)?,
+        _ => (None, Vec::new(), reminders),
+    };
+    let say = match (content, envelope(&club, &recipient, now)) {
+        (None, _) => Err(NOTHING_TRUE),
+        (_, None) => Err(NOBODY_TO_TELL),
+        (Some(content), Some(envelope)) => Ok((content, envelope)),
+    };
+    Ok(Some(Truth { say, told, untrue }))
+}
+
+/// Where a mail to a member goes: a minor's guardian is always in it.
+fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
+    let own = || (member.name.clone(), member.email.clone());
+    let (to, copy) = match member.addressees(club.zone.date_of(now)) {
+        Addressees::Nobody => return None,
+        Addressees::Member => (own(), None),
+        Addressees::MemberAndGuardian(guardian) => {
+            (own(), Some((guardian.name.clone(), guardian.email.clone())))
+        }
+        Addressees::Guardian(guardian) => ((guardian.name.clone(), guardian.email.clone()), None),
+    };
+    // One mailbox needs one copy.
+    let copy = copy.filter(|(_, address)| *address != to.1);
+    Some(Envelope { from_name: club.name.clone(), to, copy })
+}
+
+impl Scene<'_, '_, '_> {
+    /// The name of somebody in the club.
+    fn name(&mut self, member: Option<MemberId>) -> Result<Option<Name>, StoreError> {
+        let club = self.club.id;
+        member.map(|id| Ok(store::members::get(self.read, club, id)?.name)).transpose()
+    }
+}

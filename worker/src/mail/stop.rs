@@ -1,0 +1,90 @@
+//! The notice that a bow must not be shot. It writes what it is given and decides nothing.
+
+use askama::Template;
+use domain::{
+    mail::StopNotice,
+    safety::{CAUTIONS, FIRST},
+};
+
+use super::{Letter, RenderError, wrap::wrap};
+
+/// Writes a notice. Addresses in it lie below `base_url`.
+///
+/// # Errors
+/// [`RenderError`] for a notice without parts or a base URL that is none.
+pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError> {
+    let first = notice.parts.first().ok_or(RenderError::Empty)?;
+    RenderError::check_base_url(base_url)?;
+    let content = Content {
+        club: notice.club.as_str(),
+        recipient: notice.recipient.as_str(),
+        bow: notice.bow.name.as_str(),
+        archer: notice
+            .archer
+            .as_ref()
+            .filter(|archer| **archer != notice.recipient)
+            .map(|archer| format!("shot by {archer}")),
+        subject: short(&first.reason),
+        parts: notice
+            .parts
+            .iter()
+            .map(|part| PartContent {
+                kind: super::digest::capitalised(part.kind.label()),
+                name: part.name.as_str(),
+                reason: part.reason.strip_prefix("do not shoot: ").unwrap_or(&part.reason),
+            })
+            .collect(),
+        first: FIRST,
+        cautions: &CAUTIONS,
+        base_url,
+    };
+    Ok(Letter {
+        subject: Subject { content: &content }.render()?,
+        text: wrap(&Text { content: &content }.render()?),
+        html: Html { content: &content }.render()?,
+    })
+}
+
+/// What happened and when, without what would lift it.
+fn short(reason: &str) -> &str {
+    let reason = reason.strip_prefix("do not shoot: ").unwrap_or(reason);
+    reason.split(';').next().unwrap_or(reason)
+}
+
+#[derive(Template)]
+#[template(path = "stop/subject.txt")]
+struct Subject<'a> {
+    content: &'a Content<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "stop/body.txt")]
+struct Text<'a> {
+    content: &'a Content<'a>,
+}
+
+#[derive(Template)]
+#[template(path = "stop/body.html")]
+struct Html<'a> {
+    content: &'a Content<'a>,
+}
+
+/// What both parts say.
+struct Content<'a> {
+    club: &'a str,
+    recipient: &'a str,
+    bow: &'a str,
+    archer: Option<String>,
+    subject: &'a str,
+    parts: Vec<PartContent<'a>>,
+    first: &'static str,
+    cautions: &'static [&'static str],
+    base_url: &'a str,
+}
+
+/// A part that must not be shot.
+struct PartContent<'a> {
+    kind: String,
+    name: &'a str,
+    reason: &'a str,
+}
