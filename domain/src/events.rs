@@ -1,12 +1,14 @@
 //! Tournaments: when, how important, who goes with which bow, and the days on which nothing is
 //! changed. What a bow needs before one is for [`crate::planning`].
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use jiff::{Span, Timestamp, civil::Date};
 
 use crate::{
+    bows::Bow,
     ids::{BowId, EventId, MemberId, PartId},
+    reach::Reach,
     text::Name,
     words::words,
 };
@@ -73,6 +75,10 @@ pub const MOST_BLOCKED_DAYS: usize = 60;
 pub const MOST_ARROWS: u16 = 5_000;
 /// The most days that an event takes.
 pub const MOST_DAYS: i64 = 60;
+/// A blocked day lies at most so many days before an event.
+pub const MOST_DAYS_BLOCKED_BEFORE: i64 = 60;
+/// The most entries of an event.
+pub const MOST_ENTRIES: usize = 500;
 
 /// Why an event was refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -89,6 +95,39 @@ pub enum EventError {
     /// More blocked days than are left of a season.
     #[error("must be at most {MOST_BLOCKED_DAYS} days")]
     BlockedDays,
+    /// Too long before the event to have to do with it, or after it.
+    #[error(
+        "must lie at most {MOST_DAYS_BLOCKED_BEFORE} days before starts_on, and not after ends_on"
+    )]
+    BlockedDay,
+    /// More people than any tournament has targets for.
+    #[error("must be at most {MOST_ENTRIES} entries")]
+    Entries,
+    /// Somebody would go twice with the same bow.
+    #[error("names the same member and bow as another entry")]
+    EnteredTwice,
+    /// It was called off.
+    #[error("the event was called off on {0}")]
+    CalledOff(Timestamp),
+}
+
+/// Takes the arrows that an archer is expected to shoot at an event.
+///
+/// # Errors
+/// [`EventError::Arrows`].
+///
+/// # Example
+/// ```
+/// use domain::events::{EventError, arrows_expected};
+/// assert_eq!(arrows_expected(144), Ok(144));
+/// assert_eq!(arrows_expected(-1), Err(EventError::Arrows));
+/// assert_eq!(arrows_expected(5_001), Err(EventError::Arrows));
+/// ```
+pub fn arrows_expected(count: i64) -> Result<u16, EventError> {
+    match u16::try_from(count) {
+        Ok(count) if count <= MOST_ARROWS => Ok(count),
+        _ => Err(EventError::Arrows),
+    }
 }
 
 /// The first and last day of an event.
@@ -135,6 +174,15 @@ impl EventDates {
         self.ends_on
     }
 
+    /// Passes a day that may be blocked for an event of these dates.
+    ///
+    /// # Errors
+    /// [`EventError::BlockedDay`].
+    pub fn block(self, day: Date) -> Result<Date, EventError> {
+        let earliest = self.starts_on.saturating_sub(Span::new().days(MOST_DAYS_BLOCKED_BEFORE));
+        if (earliest..=self.ends_on).contains(&day) { Ok(day) } else { Err(EventError::BlockedDay) }
+    }
+
     /// How many days are left until the first one; below zero when it has begun.
     #[must_use]
     pub fn days_left(self, today: Date) -> i64 {
@@ -148,4 +196,62 @@ impl Event {
     pub fn is_ahead(&self, today: Date) -> bool {
         self.cancelled_at.is_none() && today <= self.dates.ends_on
     }
+
+    /// Calls it off. It stays on record.
+    ///
+    /// # Errors
+    /// [`EventError::CalledOff`] when it was before.
+    pub fn call_off(self, at: Timestamp) -> Result<Self, EventError> {
+        self.on()?;
+        Ok(Self { cancelled_at: Some(at), ..self })
+    }
+
+    /// Passes an event that was not called off.
+    ///
+    /// # Errors
+    /// [`EventError::CalledOff`].
+    pub fn on(&self) -> Result<(), EventError> {
+        self.cancelled_at.map_or(Ok(()), |at| Err(EventError::CalledOff(at)))
+    }
 }
+
+/// The first entry that names the same member and bow as one before it, by its place.
+///
+/// # Example
+/// ```
+/// use domain::{events::{Entry, entered_twice}, ids::{BowId, MemberId, PartId}};
+/// use uuid::Uuid;
+/// let entry = |bow, spare: Option<u128>| Entry {
+///     member: MemberId(Uuid::nil()),
+///     bow: BowId(Uuid::from_u128(bow)),
+///     spare: spare.map(|part| PartId(Uuid::from_u128(part))),
+/// };
+/// assert_eq!(entered_twice(&[entry(1, None), entry(2, None)]), None);
+/// assert_eq!(entered_twice(&[entry(1, None), entry(2, None), entry(1, Some(7))]), Some(2));
+/// ```
+#[must_use]
+pub fn entered_twice(entries: &[Entry]) -> Option<usize> {
+    let mut seen = BTreeSet::new();
+    entries.iter().position(|entry| !seen.insert((entry.member, entry.bow)))
+}
+
+/// Whether somebody of that reach may put `after` in the place of `before`: only entries of people and
+/// bows within their reach differ. A bow that `bows` does not hold is out of everybody's reach.
+#[must_use]
+pub fn may_enter(
+    reach: &Reach,
+    bows: &BTreeMap<BowId, Bow>,
+    before: &[Entry],
+    after: &[Entry],
+) -> bool {
+    let within = |entry: &&Entry| {
+        reach.member(entry.member) && bows.get(&entry.bow).is_some_and(|bow| reach.bow(bow))
+    };
+    let others = |entries: &[Entry]| -> BTreeSet<Entry> {
+        entries.iter().filter(|entry| !within(entry)).copied().collect()
+    };
+    others(before) == others(after)
+}
+
+#[cfg(test)]
+mod tests;

@@ -126,7 +126,7 @@ pub fn list(read: &mut Read<'_>, club: ClubId, page: Page) -> Result<Vec<Bow>, S
 }
 
 /// Those of these bows that there are.
-pub(crate) fn some(
+pub fn some(
     read: &mut Read<'_>,
     club: ClubId,
     ids: &[BowId],

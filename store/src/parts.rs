@@ -158,7 +158,7 @@ pub(crate) fn in_use(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Part>, Sto
 }
 
 /// Those of these parts that there are.
-pub(crate) fn some(
+pub fn some(
     read: &mut Read<'_>,
     club: ClubId,
     ids: &[PartId],

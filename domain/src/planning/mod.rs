@@ -1,3 +1,4 @@
-//! When work on a bow has to be done. Knows shots, weeks and sessions; nothing of storage, mail or
-//! today's date.
+//! When work on a bow has to be done. Knows shots, weeks, sessions, and the dates of an event; nothing
+//! of storage or mail.
+pub mod before_event;
 pub mod event_window;
