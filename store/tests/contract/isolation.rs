@@ -11,6 +11,7 @@ use domain::{
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{End, PartKind, Retirement},
+    reach::Reach,
     reminders::{Reminder, ReminderState},
     upkeep::UpkeepTask,
 };
@@ -97,6 +98,10 @@ impl Theirs {
             ("bows::all", Box::new(move |r, c| list(bows::all(r, c)))),
             ("bows::list", Box::new(move |r, c| list(bows::list(r, c, EVERYTHING)))),
             (
+                "due::under_bows",
+                Box::new(move |r, c| list(due::under_bows(r, &as_club(c), at(3), |_| true))),
+            ),
+            (
                 "fittings::under_bow",
                 Box::new(move |r, c| list(fittings::under_bow(r, c, bow, at(1)))),
             ),
@@ -118,11 +123,11 @@ impl Theirs {
             ("reminders::raised", Box::new(move |r, c| list(reminders::raised(r, c, &keys)))),
             (
                 "reminders::list",
-                Box::new(move |r, c| list(reminders::list(r, c, None, EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Everybody, EVERYTHING))),
             ),
             (
                 "reminders to",
-                Box::new(move |r, c| list(reminders::list(r, c, Some(to), EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Own(to), EVERYTHING))),
             ),
             ("reminders::of_mail", Box::new(move |r, c| list(reminders::of_mail(r, c, mail)))),
             ("upkeep::of_part", Box::new(move |r, c| list(upkeep::of_part(r, c, part)))),
@@ -169,6 +174,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
         let theirs = Theirs::in_database(&db).await;
         let (bow, part, log) = (theirs.on.bow.id, theirs.on.string.id, theirs.log.id);
         let (fitting, member) = (theirs.on.string_on.id, theirs.scene.owner);
+        let rule = theirs.scene.rules[0].id;
         let single = move |read: &mut Read<'_>, club: ClubId| {
             Ok::<_, StoreError>([
                 ("bows::get", bows::get(read, club, bow).err()),
@@ -177,6 +183,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
                 ("ledger::get", ledger::get(read, club, log).err()),
                 ("members::get", members::get(read, club, member).err()),
                 ("parts::get", parts::get(read, club, part).err()),
+                ("rules::get", rules::get(read, club, rule).err()),
             ])
         };
         for (called, error) in theirs.scene.read(single).await {
@@ -243,6 +250,33 @@ async fn nothing_of_another_club_can_be_changed() {
             assert!(refused.is_err_and(|error| error.is_not_found()), "{called}");
             assert_eq!(theirs.all().await, before, "{called}");
         }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() {
+    on_both(async |db| {
+        let (theirs, ours) = (Theirs::in_database(&db).await, db.scene().await);
+        let before = theirs.scene.read(rules::of_club).await;
+        let (rule, same) = (before[0].clone(), before[0].clone());
+        let (kind, task) = (rule.part_kind, rule.task);
+        let changed = ours.write(move |tx, c| Ok(rules::change(tx, c, &rule)?)).await.err();
+        let removed = ours.write(move |tx, c| Ok(rules::remove(tx, c, &same)?)).await.err();
+        for refused in [changed, removed] {
+            assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
+        }
+        assert_eq!(theirs.scene.read(rules::of_club).await, before);
+        let own = ours.rules.iter().find(|rule| (rule.part_kind, rule.task) == (kind, task));
+        let own = own.unwrap().clone();
+        let there = ours
+            .write(move |tx, c| {
+                rules::remove(tx, c, &own)?;
+                Ok(rules::of_work_to_change(tx, c, kind, task)?)
+            })
+            .await
+            .unwrap();
+        assert_eq!(there, None);
     })
     .await;
 }

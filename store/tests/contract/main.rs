@@ -20,3 +20,4 @@ mod reminders;
 mod round_trips;
 mod rules;
 mod transactions;
+mod under_bows;

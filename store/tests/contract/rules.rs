@@ -59,7 +59,8 @@ async fn a_rule_that_was_changed_meanwhile_is_neither_changed_nor_removed() {
         let as_read = waxing(&scene);
         change(&scene, &as_read).await.unwrap();
         let before = scene.read(rules::of_club).await;
-        for refused in [change(&scene, &as_read).await.err(), remove(&scene, &as_read).await.err()] {
+        for refused in [change(&scene, &as_read).await.err(), remove(&scene, &as_read).await.err()]
+        {
             assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
         }
         assert_eq!(scene.read(rules::of_club).await, before);
