@@ -6,6 +6,7 @@
 
 mod answer;
 mod auth;
+mod board;
 mod body;
 mod bows;
 mod due;
@@ -14,6 +15,7 @@ mod examples;
 mod fallback;
 mod fields;
 mod fittings;
+mod fresh;
 mod health;
 mod me;
 mod object;
@@ -30,6 +32,7 @@ mod server;
 mod shot_logs;
 mod upkeep;
 mod versions;
+mod which_bows;
 mod wording;
 
 pub use auth::{SigningKey, hash_password};

@@ -3,7 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, due, fittings, health, me, openapi, parts, reminders, rules, shot_logs, upkeep,
+    auth, board, bows, due, fittings, health, me, openapi, parts, reminders, rules, shot_logs,
+    upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -39,5 +40,6 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(rules::change_rule)
         .service(rules::remove_rule)
         .service(due::list_due)
+        .service(board::get_board)
         .service(reminders::list_reminders);
 }

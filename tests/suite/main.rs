@@ -3,6 +3,7 @@
 
 mod any_order;
 mod bad_input;
+mod board;
 mod due;
 mod killed_worker;
 mod mail_truth;

@@ -148,134 +148,104 @@ fn very_many_shots_on_a_string_stand_with_the_reason_for_them() {
     });
 }
 
+/// A kind of part, a task, limits as JSON, and what is refused of them.
+type Misfit = (&'static str, &'static str, &'static str, &'static str, &'static str);
+
+const MISFITS: &[Misfit] = &[
+    ("cams", "wax", r#"{"shots": {"plan": 5}}"#, "/task", "wrong_task"),
+    ("peep", "re_serve", r#"{"shots": {"plan": 5}}"#, "/task", "wrong_task"),
+    ("nocking_point", "check_nocking_point", r#"{"shots": {"plan": 5}}"#, "/task", "wrong_task"),
+    ("feather", "inspect", r#"{"shots": {"plan": 5}}"#, "/part_kind", "unknown_word"),
+    ("cams", "polish", r#"{"shots": {"plan": 5}}"#, "/task", "unknown_word"),
+    ("cams", "inspect", r#"{}"#, "/shots", "missing"),
+    ("cams", "inspect", r#"{"shots": null, "days": null}"#, "/shots", "missing"),
+    ("cams", "inspect", r#"{"days": {}}"#, "/days/plan", "missing"),
+    ("cams", "inspect", r#"{"shots": {}}"#, "/shots/plan", "missing"),
+    ("cams", "inspect", r#"{"shots": [5, 0, 0, null]}"#, "/shots", "wrong_type"),
+    ("cams", "inspect", r#"{"shots": {"plan": 0}}"#, "/shots/plan", "out_of_range"),
+    ("cams", "inspect", r#"{"shots": {"plan": 1000001}}"#, "/shots/plan", "out_of_range"),
+    ("cams", "inspect", r#"{"shots": {"plan": 2147483648}}"#, "/shots/plan", "out_of_range"),
+    ("cams", "inspect", r#"{"shots": {"plan": 5.5}}"#, "/shots/plan", "wrong_type"),
+    ("cams", "inspect", r#"{"shots": {"plan": "5"}}"#, "/shots/plan", "wrong_type"),
+    (
+        "cams",
+        "inspect",
+        r#"{"shots": {"plan": 5, "notice": 5}}"#,
+        "/shots/notice",
+        "not_below_limit",
+    ),
+    (
+        "cams",
+        "inspect",
+        r#"{"shots": {"plan": 5, "retire": 5}}"#,
+        "/shots/retire",
+        "not_above_plan",
+    ),
+    ("cams", "inspect", r#"{"shots": {"plan": 5, "after": 5}}"#, "/shots/after", "unknown_field"),
+    ("cams", "inspect", r#"{"days": {"plan": 3651}}"#, "/days/plan", "out_of_range"),
+    (
+        "cams",
+        "inspect",
+        r#"{"days": {"retire_months": 121}}"#,
+        "/days/retire_months",
+        "out_of_range",
+    ),
+    (
+        "cams",
+        "inspect",
+        r#"{"days": {"plan": 31, "retire_months": 1}}"#,
+        "/days/retire_months",
+        "not_above_plan",
+    ),
+    (
+        "cams",
+        "inspect",
+        r#"{"shots": {"plan": 5}, "checks_at_shots": [1]}"#,
+        "/checks_at_shots",
+        "not_for_task",
+    ),
+    (
+        "cable",
+        "settle_in",
+        r#"{"shots": {"plan": 5, "notice": 1}}"#,
+        "/shots/notice",
+        "not_for_task",
+    ),
+    ("cable", "settle_in", r#"{"days": {"plan": 5}}"#, "/days", "not_for_task"),
+    (
+        "string",
+        "check_settling",
+        r#"{"checks_at_shots": [0, 50, 50]}"#,
+        "/checks_at_shots/2",
+        "not_rising",
+    ),
+    ("string", "check_settling", r#"{"checks_at_shots": []}"#, "/checks_at_shots", "missing"),
+    (
+        "cams",
+        "inspect",
+        r#"{"shots": {"plan": 5}, "source": "a\nb"}"#,
+        "/source",
+        "control_character",
+    ),
+    (
+        "cams",
+        "inspect",
+        r#"{"shots": {"plan": 5}, "override_reason": " "}"#,
+        "/override_reason",
+        "empty",
+    ),
+    ("string", "change", r#"{"shots": {"plan": 60000}}"#, "/shots/retire", "needs_override"),
+];
+
 #[test]
 fn limits_that_cannot_be_are_refused_by_their_place() {
     on_both(|database| {
         let club = Club::start(database);
         let owner = club.owner();
         let before = owner.get("/rules").expect(200);
-        for (kind, task, limits, pointer, code) in [
-            ("cams", "wax", json!({"shots": {"plan": 5}}), "/task", "wrong_task"),
-            ("peep", "re_serve", json!({"shots": {"plan": 5}}), "/task", "wrong_task"),
-            (
-                "nocking_point",
-                "check_nocking_point",
-                json!({"shots": {"plan": 5}}),
-                "/task",
-                "wrong_task",
-            ),
-            ("feather", "inspect", json!({"shots": {"plan": 5}}), "/part_kind", "unknown_word"),
-            ("cams", "polish", json!({"shots": {"plan": 5}}), "/task", "unknown_word"),
-            ("cams", "inspect", json!({}), "/shots", "missing"),
-            ("cams", "inspect", json!({"shots": null, "days": null}), "/shots", "missing"),
-            ("cams", "inspect", json!({"days": {}}), "/days/plan", "missing"),
-            ("cams", "inspect", json!({"shots": {}}), "/shots/plan", "missing"),
-            ("cams", "inspect", json!({"shots": [5, 0, 0, null]}), "/shots", "wrong_type"),
-            ("cams", "inspect", json!({"shots": {"plan": 0}}), "/shots/plan", "out_of_range"),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 1_000_001}}),
-                "/shots/plan",
-                "out_of_range",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 2_147_483_648_i64}}),
-                "/shots/plan",
-                "out_of_range",
-            ),
-            ("cams", "inspect", json!({"shots": {"plan": 5.5}}), "/shots/plan", "wrong_type"),
-            ("cams", "inspect", json!({"shots": {"plan": "5"}}), "/shots/plan", "wrong_type"),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5, "notice": 5}}),
-                "/shots/notice",
-                "not_below_limit",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5, "retire": 5}}),
-                "/shots/retire",
-                "not_above_plan",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5, "after": 5}}),
-                "/shots/after",
-                "unknown_field",
-            ),
-            ("cams", "inspect", json!({"days": {"plan": 3_651}}), "/days/plan", "out_of_range"),
-            (
-                "cams",
-                "inspect",
-                json!({"days": {"retire_months": 121}}),
-                "/days/retire_months",
-                "out_of_range",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"days": {"plan": 31, "retire_months": 1}}),
-                "/days/retire_months",
-                "not_above_plan",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5}, "checks_at_shots": [1]}),
-                "/checks_at_shots",
-                "not_for_task",
-            ),
-            (
-                "cable",
-                "settle_in",
-                json!({"shots": {"plan": 5, "notice": 1}}),
-                "/shots/notice",
-                "not_for_task",
-            ),
-            ("cable", "settle_in", json!({"days": {"plan": 5}}), "/days", "not_for_task"),
-            (
-                "string",
-                "check_settling",
-                json!({"checks_at_shots": [0, 50, 50]}),
-                "/checks_at_shots/2",
-                "not_rising",
-            ),
-            (
-                "string",
-                "check_settling",
-                json!({"checks_at_shots": []}),
-                "/checks_at_shots",
-                "missing",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5}, "source": "a\nb"}),
-                "/source",
-                "control_character",
-            ),
-            (
-                "cams",
-                "inspect",
-                json!({"shots": {"plan": 5}, "override_reason": " "}),
-                "/override_reason",
-                "empty",
-            ),
-            (
-                "string",
-                "change",
-                json!({"shots": {"plan": 60_000}}),
-                "/shots/retire",
-                "needs_override",
-            ),
-        ] {
+        for &(kind, task, limits, pointer, code) in MISFITS {
             let mut rule = json!({"part_kind": kind, "task": task});
+            let limits: Value = serde_json::from_str(limits).unwrap();
             rule.as_object_mut().unwrap().extend(limits.as_object().unwrap().clone());
             owner.post("/rules", &rule).refuses(422, pointer, code);
         }

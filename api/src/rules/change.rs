@@ -87,10 +87,7 @@ impl ChangeRule {
 #[utoipa::path(
     operation_id = "change_rule",
     tag = "rules",
-    params(
-        ("id" = Uuid, Path, description = "The rule"),
-        ("If-Match" = String, Header, description = "The ETag that it was read with")
-    ),
+    params(("id" = Uuid, Path, description = "The rule")),
     request_body = ChangeRule,
     responses((status = 200, description = "The rule as it is now", body = RuleBody))
 )]
@@ -118,10 +115,7 @@ pub(crate) async fn change_rule(
 #[utoipa::path(
     operation_id = "remove_rule",
     tag = "rules",
-    params(
-        ("id" = Uuid, Path, description = "The rule"),
-        ("If-Match" = String, Header, description = "The ETag that it was read with")
-    ),
+    params(("id" = Uuid, Path, description = "The rule")),
     responses((status = 204, description = "It is gone"))
 )]
 #[delete("/rules/{id}")]

@@ -68,6 +68,10 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
                 "draw_weight_lbf": 30}),
         ),
         of("/parts", json!({"kind": "string", "name": "Spare"})),
+        of(
+            "/rules",
+            json!({"part_kind": "cable", "task": "wax", "shots": {"plan": 800, "notice": 100}}),
+        ),
         of("/fittings", json!({"part_id": kit.string, "bow_id": kit.bow, "at": at})),
         of("/shot-logs", log.clone()),
         of("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]})),

@@ -20,7 +20,7 @@ fn nothing_of_another_club_is_found_by_its_id() {
         ] {
             stranger.get(&path).problem(404);
         }
-        let known = ["/setup", "/auth/sign-in", "/bows", "/parts", "/shot-logs/batch"];
+        let known = ["/setup", "/auth/sign-in", "/bows", "/parts", "/rules", "/shot-logs/batch"];
         let with_ids = operations(&kit).into_iter().filter(|(path, _)| !known.contains(&&**path));
         for (path, body) in with_ids {
             stranger.post(&path, &body).problem(404);
