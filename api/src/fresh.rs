@@ -1,4 +1,4 @@
-//! Answers that a client keeps and asks about again: each has an ETag made of what it says, and who has
+//! Answers that a client keeps and asks about again: each has an `ETag` made of what it says, and who has
 //! it already is told so without hearing it again (RFC 9110, sections 8.8.3 and 13.1.2). Knows nothing
 //! of what is in them.
 
@@ -15,7 +15,7 @@ use serde::Serialize;
 
 use crate::error::ApiError;
 
-/// What the client has already, by the ETags that it names.
+/// What the client has already, by the `ETags` that it names.
 #[derive(Debug)]
 pub(crate) struct Known(String);
 

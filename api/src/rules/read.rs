@@ -29,7 +29,7 @@ pub(crate) async fn list_rules(
     Ok(web::Json(ListBody::whole(rules.into_iter().map(RuleBody::from).collect())))
 }
 
-/// One rule, with its version as an ETag.
+/// One rule, with its version as an `ETag`.
 #[utoipa::path(
     operation_id = "get_rule",
     tag = "rules",
