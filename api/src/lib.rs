@@ -6,6 +6,7 @@
 
 mod answer;
 mod auth;
+mod board;
 mod body;
 mod bows;
 mod club;
@@ -16,6 +17,7 @@ mod examples;
 mod fallback;
 mod fields;
 mod fittings;
+mod fresh;
 mod health;
 mod incidents;
 mod me;
@@ -30,12 +32,14 @@ mod quiet_hours;
 mod reminders;
 mod requests;
 mod routes;
+mod rules;
 mod server;
 mod shot_logs;
 mod squads;
 mod tokens;
 mod upkeep;
 mod versions;
+mod which_bows;
 mod within_reach;
 mod wording;
 

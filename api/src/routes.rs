@@ -3,8 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
-    reminders, shot_logs, squads, tokens, upkeep,
+    auth, board, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
+    reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -71,5 +71,11 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(events::change_event)
         .service(events::call_off_event)
         .service(events::set_entries)
+        .service(rules::list_rules)
+        .service(rules::get_rule)
+        .service(rules::add_rule)
+        .service(rules::change_rule)
+        .service(rules::remove_rule)
+        .service(board::get_board)
         .service(reminders::list_reminders);
 }

@@ -3,6 +3,7 @@
 
 mod any_order;
 mod bad_input;
+mod board;
 mod bows_and_parts;
 mod club;
 mod due;
@@ -18,6 +19,7 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod rules;
 mod safety;
 mod shot_logs;
 mod squads;

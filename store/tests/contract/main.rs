@@ -24,6 +24,8 @@ mod pace;
 mod people;
 mod reminders;
 mod round_trips;
+mod rules;
 mod stops;
 mod string_change;
 mod transactions;
+mod under_bows;

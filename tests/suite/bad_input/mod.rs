@@ -94,6 +94,10 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
             "/me/password",
             json!({"current_password": "not the one", "new_password": "long enough"}),
         ),
+        of(
+            "/rules",
+            json!({"part_kind": "cable", "task": "wax", "shots": {"plan": 800, "notice": 100}}),
+        ),
         of("/fittings", json!({"part_id": kit.string, "bow_id": kit.bow, "at": at})),
         of("/shot-logs", log.clone()),
         of("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]})),
