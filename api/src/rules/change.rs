@@ -52,7 +52,7 @@ pub(crate) struct ChangeRule {
 
 impl ChangeRule {
     /// The rule as it is asked for. Whoever changes anything of it signs for all of it.
-    fn of(self, rule: Rule, by: MemberId, now: Timestamp) -> Result<Rule, ApiError> {
+    fn of(self, rule: &Rule, by: MemberId, now: Timestamp) -> Result<Rule, ApiError> {
         let mut fields = Fields::default();
         let (shots, days) = (rule.shots.map(AskedShots::from), rule.days.map(AskedDays::from));
         let mut asked = AskedLimits {
@@ -77,7 +77,7 @@ impl ChangeRule {
         let changed = || {
             let Limits { shots, days, checks_at } = limits?;
             let provenance = Provenance { set_at: now, set_by: Some(by), source: source? };
-            Some(Rule { shots, days, checks_at, provenance, ..rule })
+            Some(Rule { shots, days, checks_at, provenance, ..*rule })
         };
         fields.finish(changed())
     }
@@ -104,7 +104,7 @@ pub(crate) async fn change_rule(
     let answer = api.store.write(move |tx| {
         let rule = store::rules::get(tx, who.club, id)?;
         if_match.check(rule.version)?;
-        let rule = store::rules::change(tx, who.club, &body.of(rule, who.member, now)?)?;
+        let rule = store::rules::change(tx, who.club, &body.of(&rule, who.member, now)?)?;
         let version = rule.version;
         Ok::<_, ApiError>(Answer::ok(&RuleBody::from(rule))?.version(version))
     });
