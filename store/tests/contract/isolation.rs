@@ -53,7 +53,11 @@ fn every_public_function_that_takes_a_club_is_called_here() {
     // Followed by a quote it is only a label.
     let goes_on = |c: char| c.is_alphanumeric() || c == '_' || c == '"';
     let called = |function: &String| {
-        let files = [include_str!("isolation.rs"), include_str!("isolation_people.rs")];
+        let files = [
+            include_str!("isolation.rs"),
+            include_str!("isolation_credentials.rs"),
+            include_str!("isolation_people.rs"),
+        ];
         files.iter().any(|file| {
             file.split(function.as_str()).skip(1).any(|after| !after.starts_with(goes_on))
         })

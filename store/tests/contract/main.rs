@@ -11,8 +11,10 @@ mod season;
 mod support;
 
 mod any_order;
+mod credentials;
 mod incidents;
 mod isolation;
+mod isolation_credentials;
 mod isolation_people;
 mod late_reminder;
 mod ledger;
