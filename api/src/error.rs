@@ -7,7 +7,7 @@ use actix_web::{
     HttpResponse, ResponseError,
     http::{StatusCode, header},
 };
-use domain::{fittings::FittingError, parts::PartError};
+use domain::{fittings::FittingError, parts::PartError, string_change::StringChangeError};
 use serde::Serialize;
 use store::StoreError;
 use utoipa::ToSchema;
@@ -274,6 +274,17 @@ impl From<PartError> for ApiError {
                 Self::Invalid(vec![FieldError::new("", code, detail)])
             }
         }
+    }
+}
+
+impl From<StringChangeError> for ApiError {
+    fn from(error: StringChangeError) -> Self {
+        let (pointer, code) = match error {
+            StringChangeError::NotAString(_) => ("/new_part_id", "not_a_string"),
+            StringChangeError::NoOldString => ("/old", "no_string_fitted"),
+            StringChangeError::Fitting(error) => return error.into(),
+        };
+        Self::Invalid(vec![FieldError::new(pointer, code, error.to_string())])
     }
 }
 

@@ -17,6 +17,7 @@ mod fallback;
 mod fields;
 mod fittings;
 mod health;
+mod incidents;
 mod me;
 mod members;
 mod object;
@@ -35,6 +36,7 @@ mod squads;
 mod tokens;
 mod upkeep;
 mod versions;
+mod within_reach;
 mod wording;
 
 pub use auth::{Keys, SigningKey, hash_password};

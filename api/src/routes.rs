@@ -3,8 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, club, due, events, fittings, health, me, members, openapi, parts, reminders,
-    shot_logs, squads, tokens, upkeep,
+    auth, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
+    reminders, shot_logs, squads, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -48,16 +48,22 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(bows::add_bow)
         .service(bows::list_bows)
         .service(bows::get_bow)
+        .service(bows::change_bow)
+        .service(bows::change_string)
         .service(parts::add_part)
         .service(parts::list_parts)
         .service(parts::get_part)
         .service(parts::retire_part)
         .service(fittings::fit_part)
+        .service(fittings::list_fittings)
         .service(fittings::take_off_part)
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
         .service(shot_logs::list_shot_logs)
         .service(upkeep::record_upkeep)
+        .service(upkeep::list_upkeep)
+        .service(incidents::record_incident)
+        .service(incidents::list_incidents)
         .service(due::list_due)
         .service(events::add_event)
         .service(events::list_events)

@@ -58,13 +58,14 @@ const fn bow(stay: &Fitting) -> Option<BowId> {
     }
 }
 
-/// The bow that a part is under, or was under last.
-pub fn last_bow(
+/// The bow that each of these parts is under, or was under last; of those that ever were under one.
+pub fn last_bows(
     read: &mut Read<'_>,
     club: ClubId,
-    part: PartId,
-) -> Result<Option<BowId>, StoreError> {
-    Ok(Hanging::of(read, club, &[part])?.last_bow(part))
+    parts: &[PartId],
+) -> Result<BTreeMap<PartId, BowId>, StoreError> {
+    let hung = Hanging::of(read, club, parts)?;
+    Ok(parts.iter().filter_map(|part| Some((*part, hung.last_bow(*part)?))).collect())
 }
 
 /// Every part that ever was on one of these bows, and every part that ever rode on such a part.

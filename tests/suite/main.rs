@@ -2,12 +2,16 @@
 #![cfg(test)]
 
 mod any_order;
+mod auth;
 mod bad_input;
+mod bows_and_parts;
 mod club;
 mod due;
+mod events;
 mod killed_worker;
 mod mail_truth;
 mod me;
+mod notices;
 mod paging;
 mod path;
 mod people;
@@ -15,7 +19,9 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod safety;
 mod shot_logs;
 mod squads;
+mod string_change;
 mod support;
 mod tidy;

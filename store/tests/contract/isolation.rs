@@ -56,6 +56,7 @@ fn every_public_function_that_takes_a_club_is_called_here() {
         let files = [
             include_str!("isolation.rs"),
             include_str!("isolation_credentials.rs"),
+            include_str!("isolation_events.rs"),
             include_str!("isolation_people.rs"),
         ];
         files.iter().any(|file| {
@@ -149,12 +150,7 @@ impl Theirs {
                 }),
             ),
             ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
-            (
-                "hanging::last_bow",
-                Box::new(move |r, c| {
-                    Ok(format!("{:?}", hanging::last_bow(r, c, part)?.as_slice()))
-                }),
-            ),
+            ("hanging::last_bows", Box::new(move |r, c| list(hanging::last_bows(r, c, &[part])))),
             (
                 "incidents::list",
                 Box::new(move |r, c| list(incidents::list(r, c, None, EVERYTHING))),

@@ -12,14 +12,17 @@ mod support;
 
 mod any_order;
 mod credentials;
+mod events;
 mod incidents;
 mod isolation;
 mod isolation_credentials;
+mod isolation_events;
 mod isolation_people;
 mod late_reminder;
 mod ledger;
 mod migrations;
 mod outbox;
+mod pace;
 mod people;
 mod reminders;
 mod round_trips;

@@ -98,7 +98,7 @@ fn used_part((&kind, start): (&PartKind, Option<(u32, i64)>)) -> Part {
 }
 
 /// Keeps a stay that contradicts none that is kept already.
-fn fit_if_free(
+pub(crate) fn fit_if_free(
     stays: &mut Vec<Fitting>,
     parts: &[Part],
     part: usize,
