@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod any_order;
+mod auth;
 mod bad_input;
 mod board;
 mod bows_and_parts;

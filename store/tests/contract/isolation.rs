@@ -55,6 +55,7 @@ fn every_public_function_that_takes_a_club_is_called_here() {
     let called = |function: &String| {
         let files = [
             include_str!("isolation.rs"),
+            include_str!("isolation_credentials.rs"),
             include_str!("isolation_events.rs"),
             include_str!("isolation_people.rs"),
         ];

@@ -11,9 +11,11 @@ mod season;
 mod support;
 
 mod any_order;
+mod credentials;
 mod events;
 mod incidents;
 mod isolation;
+mod isolation_credentials;
 mod isolation_events;
 mod isolation_people;
 mod late_reminder;

@@ -42,7 +42,7 @@ const TABLES: [&str; 23] = [
 ];
 
 /// How much is on record.
-fn on_record(database: &Fresh) -> Vec<String> {
+pub(crate) fn on_record(database: &Fresh) -> Vec<String> {
     let rows = TABLES.map(|table| format!("SELECT CAST(COUNT(*) AS TEXT) AS text FROM {table}"));
     let sums = [
         "SELECT CAST(COALESCE(SUM(shots), 0) AS TEXT) AS text FROM wear",
@@ -67,7 +67,7 @@ fn refused_on_both(attempt: impl Fn(&Club, &Kit)) {
 }
 
 /// Every operation that takes a body, with one that the owner could send.
-fn operations(kit: &Kit) -> Vec<(String, Value)> {
+pub(crate) fn operations(kit: &Kit) -> Vec<(String, Value)> {
     let at = "2027-03-01T08:30:00Z";
     let log = json!({"bow_id": kit.bow, "at": at, "shots": 30});
     let of = |path: &str, body: Value| (path.to_owned(), body);
