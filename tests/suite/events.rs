@@ -85,8 +85,8 @@ fn an_event_that_comes_again_is_entered_once() {
     on_both(|database| {
         let club = Club::start(database);
         let owner = club.owner();
-        let first = owner.post_once("/events", "the cup", &cup());
-        let again = owner.post_once("/events", "the cup", &cup());
+        let first = owner.post_once("/events", "cup-2027", &cup());
+        let again = owner.post_once("/events", "cup-2027", &cup());
         assert_eq!(first.expect(201), again.expect(201));
         assert_eq!(again.header("etag"), "\"1\"");
         assert_eq!(owner.get("/events").expect(200)["data"].as_array().unwrap().len(), 1);

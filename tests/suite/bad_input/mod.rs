@@ -88,7 +88,7 @@ pub(crate) fn operations(kit: &Kit) -> Vec<(String, Value)> {
         of(
             "/events",
             json!({"name": "Invented Cup", "starts_on": "2027-06-12", "ends_on": "2027-06-13",
-                "priority": "major", "arrows_expected": 144, "blocked_days": ["2027-06-11"]}),
+                "priority": "major", "arrows_expected": 144}),
         ),
         of(
             "/me/password",
