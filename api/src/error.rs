@@ -232,6 +232,10 @@ impl From<StoreError> for ApiError {
         match error {
             StoreError::NotFound { what } => Self::NotFound(format!("no such {what} in your club")),
             StoreError::Changed => Self::Stale,
+            StoreError::InUse { what } => {
+                let detail = format!("something on record refers to the {what}");
+                Self::Conflict { code: "in_use", detail }
+            }
             StoreError::Busy | StoreError::Unavailable(_) => Self::Unavailable(error.to_string()),
             StoreError::Inconsistent { .. } | StoreError::Database(_) => {
                 Self::Internal(error.to_string())

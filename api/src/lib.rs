@@ -6,6 +6,7 @@
 
 mod answer;
 mod auth;
+mod board;
 mod body;
 mod bows;
 mod club;
@@ -16,6 +17,7 @@ mod examples;
 mod fallback;
 mod fields;
 mod fittings;
+mod fresh;
 mod health;
 mod incidents;
 mod me;
@@ -30,14 +32,17 @@ mod quiet_hours;
 mod reminders;
 mod requests;
 mod routes;
+mod rules;
 mod server;
 mod shot_logs;
 mod squads;
+mod tokens;
 mod upkeep;
 mod versions;
+mod which_bows;
 mod within_reach;
 mod wording;
 
-pub use auth::{SigningKey, hash_password};
+pub use auth::{Keys, SigningKey, hash_password};
 pub use openapi::openapi_json;
 pub use server::{Api, server};

@@ -3,8 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
-    reminders, shot_logs, squads, upkeep,
+    auth, board, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
+    reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -20,6 +20,15 @@ fn v1(config: &mut ServiceConfig<'_>) {
     config
         .service(auth::set_up)
         .service(auth::sign_in)
+        .service(auth::refresh_access)
+        .service(auth::sign_out)
+        .service(auth::ask_reset)
+        .service(auth::reset_password)
+        .service(auth::get_invitation)
+        .service(auth::accept_invitation)
+        .service(tokens::make_token)
+        .service(tokens::list_tokens)
+        .service(tokens::revoke_token)
         .service(me::get_me)
         .service(me::change_me)
         .service(me::change_password)
@@ -62,5 +71,11 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(events::change_event)
         .service(events::call_off_event)
         .service(events::set_entries)
+        .service(rules::list_rules)
+        .service(rules::get_rule)
+        .service(rules::add_rule)
+        .service(rules::change_rule)
+        .service(rules::remove_rule)
+        .service(board::get_board)
         .service(reminders::list_reminders);
 }

@@ -22,6 +22,7 @@ pub mod reach;
 pub mod reminders;
 pub mod rules;
 pub mod safety;
+pub mod script_tokens;
 pub mod squads;
 pub mod string_change;
 pub mod strings;

@@ -36,12 +36,12 @@ const MARK: &str = "made-by-tautline-demo";
 /// is to be shown `once`.
 pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyhow::Result<()> {
     let settings = in_own_folder(settings)?;
-    let key = secret::token_key(&settings.secret, &open::database_url(&settings))?;
+    let keys = secret::keys(&settings)?;
     let store = open::store(&settings)?;
     let today = today.unwrap_or_else(|| club::zone().date_of(SystemClock.now()));
     let morning = club::zone().instant(today, time(6, 0, 0, 0))?;
     let clock = Arc::new(SetClock::at(morning));
-    let worker = open::worker(&settings, store.clone(), clock.clone())?;
+    let worker = open::worker(&settings, store.clone(), keys.seals.clone(), clock.clone())?;
     open::runtime()?.block_on(async {
         let club = fill(&store, morning).await?;
         let delivered = sweep_and_deliver(&worker, &clock, &club, today).await?;
@@ -66,7 +66,8 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
             writeln!(out, "  {:<8}{}", Role::Archer, archer.person.email)?;
         }
         out.flush()?;
-        let api = api::Api::new(store, clock, &key, None);
+        // The clock of the records stands; how often somebody may try goes by the real one.
+        let api = api::Api::new(store, clock, &keys, None).throttled_by(Arc::new(SystemClock));
         serve::until_stopped(api, listener, Some(worker)).await
     })
 }

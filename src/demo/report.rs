@@ -1,6 +1,6 @@
 //! What the demo found, on one screen.
 
-use std::{collections::BTreeMap, fmt::Write};
+use std::{collections::BTreeMap, fmt::Write, sync::Arc};
 
 use anyhow::Context;
 use domain::{
@@ -14,7 +14,7 @@ const BOWS_SHOWN: usize = 14;
 
 /// A bow, and what is under it, the most urgent first.
 struct BowFound {
-    bow: Bow,
+    bow: Arc<Bow>,
     parts: Vec<Judged>,
 }
 

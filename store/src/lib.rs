@@ -34,6 +34,8 @@ pub mod parts;
 pub mod reminders;
 pub mod requests;
 pub mod rules;
+pub mod script_tokens;
+pub mod seals;
 pub mod sign_ins;
 pub mod squads;
 pub mod string_change;

@@ -2,10 +2,13 @@
 #![cfg(test)]
 
 mod any_order;
+mod auth;
 mod bad_input;
+mod board;
 mod bows_and_parts;
 mod club;
 mod due;
+mod events;
 mod killed_worker;
 mod mail_truth;
 mod matrix;
@@ -18,6 +21,7 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod rules;
 mod safety;
 mod shot_logs;
 mod squads;

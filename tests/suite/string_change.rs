@@ -75,7 +75,7 @@ fn a_kept_string_goes_back_on_and_a_bare_bow_gets_its_first() {
         assert_eq!(first["old_part"], Value::Null);
         let body = json!({"at": "2027-03-01T08:00:00Z", "new_part": {"name": "Another"}});
         let second = owner.post(&path, &body).expect(201);
-        assert_eq!(second["old_part"]["condition"], "settling", "kept, not retired");
+        assert_eq!(second["old_part"]["retirement"], Value::Null, "kept, not retired");
         let third = change("2027-03-01T08:30:00Z", &json!(string)).expect(201);
         assert_eq!(third["old_part"]["id"], second["new_part"]["id"]);
         assert_eq!(third["new_part"]["bow_id"], json!(bow));
@@ -100,7 +100,7 @@ fn a_change_that_cannot_be_changes_nothing() {
         let before = counts();
         let path = format!("/bows/{}/string-change", kit.bow);
         let known = |part: &str| json!({"at": AT, "new_part_id": part});
-        owner.post(&path, &json!({"at": AT})).refuses(422, "/new_part_id", "missing");
+        owner.post(&path, &json!({"at": AT})).refuses(422, "/new_part", "missing");
         let both = json!({"at": AT, "new_part_id": rest, "new_part": {"name": "x"}});
         owner.post(&path, &both).refuses(422, "/new_part", "two_strings");
         owner.post(&path, &known(&rest)).refuses(422, "/new_part_id", "not_a_string");

@@ -201,7 +201,7 @@ fn new_string(
             details.parse(fields, Some(PartKind::Bowstring), now).map(NewString::Made)
         }),
         (None, None) => {
-            fields.refuse("/new_part_id", "missing", "give new_part_id or new_part");
+            fields.refuse("/new_part", "missing", "give new_part_id or new_part");
             None
         }
         (Some(_), Some(_)) => {

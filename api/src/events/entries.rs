@@ -7,10 +7,11 @@ use domain::{
     bows::Bow,
     events::{Entry, EventError, MOST_ENTRIES, entered_twice, may_enter},
     ids::{BowId, MemberId, PartId},
+    membership::People,
     parts::{Part, PartKind},
 };
 use serde::Deserialize;
-use store::Read;
+use store::{Read, Tx};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -56,27 +57,26 @@ impl SetEntries {
 
 /// What entries may name.
 pub(super) struct Known {
-    members: BTreeSet<MemberId>,
+    people: People,
     bows: BTreeMap<BowId, Bow>,
     parts: BTreeMap<PartId, Part>,
 }
 
 impl Known {
-    /// What is on record of all that these entries name.
+    /// What is on record of all that these entries name. Until the transaction ends nobody of the club
+    /// leaves it or their squad.
     pub(super) fn of(
-        read: &mut Read<'_>,
+        tx: &mut Tx<'_>,
         who: SignedIn,
         entries: &[&[Entry]],
     ) -> Result<Self, ApiError> {
         let all = || entries.iter().flat_map(|entries| entries.iter());
         let bows: BTreeSet<BowId> = all().map(|entry| entry.bow).collect();
         let spares: BTreeSet<PartId> = all().filter_map(|entry| entry.spare).collect();
-        let members = store::members::all(read, who.club)?;
-        let present = members.iter().filter(|member| member.left_at.is_none());
         Ok(Self {
-            members: present.map(|member| member.id).collect(),
-            bows: store::bows::some(read, who.club, &Vec::from_iter(bows))?,
-            parts: store::parts::some(read, who.club, &Vec::from_iter(spares))?,
+            people: store::members::current_to_change(tx, who.club)?,
+            bows: store::bows::some(tx, who.club, &Vec::from_iter(bows))?,
+            parts: store::parts::some(tx, who.club, &Vec::from_iter(spares))?,
         })
     }
 
@@ -91,7 +91,7 @@ impl Known {
             let mut refuse = |field: &str, code, detail: &str| {
                 fields.refuse(&format!("/entries/{place}/{field}"), code, detail);
             };
-            if !self.members.contains(&entry.member) {
+            if self.people.get(entry.member).is_none() {
                 refuse("member_id", "unknown_member", "must be a member of your club");
             }
             if !self.bows.contains_key(&entry.bow) {

@@ -42,7 +42,7 @@ pub(crate) struct RecordUpkeep {
     #[schema(example = "2026-01-24T20:00:00Z", format = DateTime)]
     at: String,
     /// What was looked for at an inspection, each thing once.
-    #[schema(value_type = Option<Vec<FoundAt>>)]
+    #[schema(value_type = Option<Vec<FoundAt>>, example = json!(null))]
     findings: Option<Vec<Object<FoundAt>>>,
     /// The nocking point above square (-100 to 100), or the brace height (100 to 400), where that is
     /// what was set.

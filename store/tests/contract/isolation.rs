@@ -53,7 +53,12 @@ fn every_public_function_that_takes_a_club_is_called_here() {
     // Followed by a quote it is only a label.
     let goes_on = |c: char| c.is_alphanumeric() || c == '_' || c == '"';
     let called = |function: &String| {
-        let files = [include_str!("isolation.rs"), include_str!("isolation_people.rs")];
+        let files = [
+            include_str!("isolation.rs"),
+            include_str!("isolation_credentials.rs"),
+            include_str!("isolation_events.rs"),
+            include_str!("isolation_people.rs"),
+        ];
         files.iter().any(|file| {
             file.split(function.as_str()).skip(1).any(|after| !after.starts_with(goes_on))
         })
@@ -134,6 +139,10 @@ impl Theirs {
             ("bows::all", Box::new(move |r, c| list(bows::all(r, c)))),
             ("bows::list", Box::new(move |r, c| list(bows::list(r, c, EVERYTHING)))),
             (
+                "due::under_bows",
+                Box::new(move |r, c| list(due::under_bows(r, &as_club(c), at(3), |_| true))),
+            ),
+            (
                 "fittings::under_bow",
                 Box::new(move |r, c| list(fittings::under_bow(r, c, bow, at(1)))),
             ),
@@ -165,11 +174,11 @@ impl Theirs {
             ("reminders::raised", Box::new(move |r, c| list(reminders::raised(r, c, &keys)))),
             (
                 "reminders::list",
-                Box::new(move |r, c| list(reminders::list(r, c, None, EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Everybody, EVERYTHING))),
             ),
             (
                 "reminders to",
-                Box::new(move |r, c| list(reminders::list(r, c, Some(to), EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Own(to), EVERYTHING))),
             ),
             ("reminders::of_mail", Box::new(move |r, c| list(reminders::of_mail(r, c, mail)))),
             (
@@ -327,6 +336,33 @@ fn a_string_change(by: domain::ids::MemberId, new: NewString) -> StringChange {
     let (servings, settings) = (Vec::new(), Vec::new());
     let (at, received_at) = (at(3), at(3));
     StringChange { at, new, old_end: None, servings, settings, entered_by: by, received_at }
+}
+
+#[tokio::test]
+async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() {
+    on_both(async |db| {
+        let (theirs, ours) = (Theirs::in_database(&db).await, db.scene().await);
+        let before = theirs.scene.read(rules::of_club).await;
+        let (rule, same) = (before[0].clone(), before[0].clone());
+        let (kind, task) = (rule.part_kind, rule.task);
+        let changed = ours.write(move |tx, c| Ok(rules::change(tx, c, &rule)?)).await.err();
+        let removed = ours.write(move |tx, c| Ok(rules::remove(tx, c, &same)?)).await.err();
+        for refused in [changed, removed] {
+            assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
+        }
+        assert_eq!(theirs.scene.read(rules::of_club).await, before);
+        let own = ours.rules.iter().find(|rule| (rule.part_kind, rule.task) == (kind, task));
+        let own = own.unwrap().clone();
+        let there = ours
+            .write(move |tx, c| {
+                rules::remove(tx, c, &own)?;
+                Ok(rules::of_work_to_change(tx, c, kind, task)?)
+            })
+            .await
+            .unwrap();
+        assert_eq!(there, None);
+    })
+    .await;
 }
 
 /// What is ours but names something of theirs.

@@ -2,7 +2,7 @@
 //! it. Nothing here knows a database, and nothing here sums as the store does: each log looks for
 //! itself what it counts for.
 
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, sync::Arc};
 
 use domain::{
     bows::Bow,
@@ -252,13 +252,14 @@ impl Season {
                 };
                 let assessment = assess(&record, rules, zone, zone.date_of(now));
                 let over = self.bow_over(part.id, now);
-                let bow = self.bows.iter().find(|bow| Some(bow.id) == over).cloned();
+                let bow = self.bows.iter().find(|bow| Some(bow.id) == over);
+                let bow = bow.cloned().map(Arc::new);
                 let last_bow = self.last_bow(part.id);
                 Judged { record, assessment, bow, last_bow }
             })
             .collect();
         // No bow comes before blue, and blue before red.
-        let place = |bow: &Option<Bow>| {
+        let place = |bow: &Option<Arc<Bow>>| {
             bow.as_ref().map_or(0, |bow| 1 + u8::from(bow.name != name("blue")))
         };
         due.sort_by_key(|j| (j.assessment.condition, place(&j.bow), j.record.part.id));

@@ -94,6 +94,7 @@ fn no_name_or_note_can_break_a_line_or_turn_the_text() {
             ("/parts", "/material"),
             ("/members", "/name"),
             ("/squads", "/name"),
+            ("/events", "/name"),
             ("/retirement", "/reason"),
             ("/string-change", "/new_part/name"),
             ("/string-change", "/servings/0/name"),

@@ -44,7 +44,7 @@ pub(crate) const TABLES: [&str; 23] = [
 const NOT_WATCHED: [&str; 2] = ["sign_ins", "__diesel_schema_migrations"];
 
 /// How much is on record.
-fn on_record(database: &Fresh) -> Vec<String> {
+pub(crate) fn on_record(database: &Fresh) -> Vec<String> {
     let rows = TABLES.map(|table| format!("SELECT CAST(COUNT(*) AS TEXT) AS text FROM {table}"));
     let sums = [
         "SELECT CAST(COALESCE(SUM(shots), 0) AS TEXT) AS text FROM wear",
@@ -90,7 +90,7 @@ fn refused_on_both(attempt: impl Fn(&Club, &Kit)) {
 }
 
 /// Every operation that takes a body, with one that the owner could send.
-fn operations(kit: &Kit) -> Vec<(String, Value)> {
+pub(crate) fn operations(kit: &Kit) -> Vec<(String, Value)> {
     let at = "2027-03-01T08:30:00Z";
     let log = json!({"bow_id": kit.bow, "at": at, "shots": 30});
     let of = |path: &str, body: Value| (path.to_owned(), body);
@@ -109,8 +109,17 @@ fn operations(kit: &Kit) -> Vec<(String, Value)> {
         ),
         of("/squads", json!({"name": "Thursdays"})),
         of(
+            "/events",
+            json!({"name": "Invented Cup", "starts_on": "2027-06-12", "ends_on": "2027-06-13",
+                "priority": "major", "arrows_expected": 144}),
+        ),
+        of(
             "/me/password",
             json!({"current_password": "not the one", "new_password": "long enough"}),
+        ),
+        of(
+            "/rules",
+            json!({"part_kind": "cable", "task": "wax", "shots": {"plan": 800, "notice": 100}}),
         ),
         of("/fittings", json!({"part_id": kit.string, "bow_id": kit.bow, "at": at})),
         of("/shot-logs", log.clone()),

@@ -29,8 +29,10 @@ fn nothing_of_another_club_is_found_by_its_id() {
             "/auth/sign-in",
             "/bows",
             "/parts",
+            "/rules",
             "/shot-logs/batch",
             "/members",
+            "/events",
             "/squads",
             "/me/password",
         ];

@@ -3,7 +3,7 @@
 use serde_json::{Value, json};
 
 use super::{on_record, operations};
-use crate::support::{Club, Kit, on_both};
+use crate::support::{Club, Kit, Person, on_both};
 
 #[test]
 fn an_archer_manages_nothing_that_is_not_theirs() {
@@ -163,5 +163,32 @@ fn an_archer_sees_the_reminders_that_are_theirs() {
                 .collect();
             assert_eq!(recipients, [&json!(person.id().0)]);
         }
+    });
+}
+
+#[test]
+fn a_coach_sees_the_reminders_to_those_whom_they_reach() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let (coach, other) = (club.coach("Runa Hollowell"), club.coach("Odo Fenwright"));
+        club.squad("Thursdays", &[&coach], &[&tobin]);
+        for person in [&tobin, &ilse] {
+            let kit = Kit::of(&club, club.owner(), Some(person.id()));
+            let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": 520});
+            person.post("/shot-logs", &log).expect(201);
+        }
+        club.sweep();
+        let told = |by: &Person| {
+            let told = by.get("/reminders?limit=200").expect(200);
+            let to = told["data"].as_array().unwrap().iter();
+            to.map(|one| one["recipient_member_id"].clone()).collect::<Vec<_>>()
+        };
+        let (all, to_squad, to_other) = (told(club.owner()), told(&coach), told(&other));
+        let reached = [json!(coach.id().0), json!(tobin.id().0)];
+        assert!(all.contains(&json!(ilse.id().0)) && to_squad.contains(&json!(tobin.id().0)));
+        let expected: Vec<Value> = all.into_iter().filter(|to| reached.contains(to)).collect();
+        assert_eq!(to_squad, expected);
+        assert!(to_other.iter().all(|to| *to == json!(other.id().0)), "{to_other:?}");
     });
 }

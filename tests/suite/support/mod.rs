@@ -10,6 +10,7 @@ mod lines;
 mod people;
 mod program;
 mod scratch;
+mod season;
 mod set_clock;
 mod smtp_server;
 mod transcript;
