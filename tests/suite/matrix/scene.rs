@@ -89,6 +89,21 @@ impl<'a> Scene<'a> {
         id(&self.owner().post("/squads", &body).expect(201))
     }
 
+    /// The id of a token of a script of the archer's.
+    pub(super) fn token(&self) -> String {
+        let body = json!({"name": format!("Script {MARK}"), "scope": "read"});
+        id(&self.people.archer.post("/tokens", &body).expect(201))
+    }
+
+    /// A rule by which nobody was reminded.
+    pub(super) fn rule(&self) -> String {
+        let rules = self.owner().get("/rules").expect(200);
+        let idle = |rule: &&Value| {
+            !["string", "center_serving"].contains(&rule["part_kind"].as_str().unwrap())
+        };
+        id(rules["data"].as_array().unwrap().iter().find(idle).unwrap())
+    }
+
     /// An event to which the archer goes with the standing bow.
     pub(super) fn event(&self) -> String {
         let body = json!({"name": format!("Cup {MARK}"), "starts_on": "2027-05-01",

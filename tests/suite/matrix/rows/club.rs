@@ -20,6 +20,11 @@ fn own() -> Vec<Row> {
             let body = json!({"current_password": PASSWORD, "new_password": PASSWORD});
             Ask::post("/me/password", body)
         }),
+        writes("make_token", ANY, |_| {
+            Ask::post("/tokens", json!({"name": "Sent in", "scope": "read"}))
+        }),
+        reads("list_tokens", ANY, |_| Ask::get("/tokens")),
+        writes("revoke_token", "+3333+", |scene| Ask::delete(format!("/tokens/{}", scene.token()))),
         reads("get_club", ANY, |_| Ask::get("/club")),
         writes("change_club", OWNERS, |_| Ask::patch("/club", json!({"bench_jobs_per_week": 5}))),
     ]

@@ -1,12 +1,14 @@
-//! Bows, parts, what is done on them, and what they need.
+//! Bows, parts, what is done on them, what they need, and by which rules.
 
 use serde_json::json;
 
-use super::{COACH_OF_BOW, COACHES, LIST_OF_THEIR_BOWS, Row, THEIR_BOW, reads, writes};
+use super::{
+    ANY, COACH_OF_BOW, COACHES, LIST_OF_THEIR_BOWS, OWNERS, Row, THEIR_BOW, reads, writes,
+};
 use crate::matrix::{asking::Ask, scene::AT};
 
 pub(super) fn rows() -> Vec<Row> {
-    [bows(), parts(), fittings(), upkeep()].into_iter().flatten().collect()
+    [bows(), parts(), fittings(), upkeep(), rules()].into_iter().flatten().collect()
 }
 
 fn bows() -> Vec<Row> {
@@ -80,6 +82,26 @@ fn upkeep() -> Vec<Row> {
         reads("list_incidents", THEIR_BOW, |scene| {
             Ask::get(format!("/incidents?bow_id={}", scene.standing.bow))
         }),
-        reads("list_due", COACHES, |_| Ask::get("/due")),
+        reads("list_due", LIST_OF_THEIR_BOWS, |scene| {
+            Ask::get("/due").about(&scene.standing.string)
+        }),
+        reads("get_board", LIST_OF_THEIR_BOWS, |scene| {
+            Ask::get("/board").about(&scene.standing.bow)
+        }),
+    ]
+}
+
+fn rules() -> Vec<Row> {
+    vec![
+        reads("list_rules", ANY, |_| Ask::get("/rules")),
+        reads("get_rule", ANY, |scene| Ask::get(format!("/rules/{}", scene.rule()))),
+        writes("add_rule", OWNERS, |_| {
+            let body = json!({"part_kind": "cable", "task": "wax", "shots": {"plan": 800}});
+            Ask::post("/rules", body)
+        }),
+        writes("change_rule", OWNERS, |scene| {
+            Ask::patch(format!("/rules/{}", scene.rule()), json!({"source": "sent in"}))
+        }),
+        writes("remove_rule", OWNERS, |scene| Ask::delete(format!("/rules/{}", scene.rule()))),
     ]
 }
