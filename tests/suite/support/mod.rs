@@ -15,7 +15,7 @@ mod set_clock;
 mod smtp_server;
 mod transcript;
 
-pub(crate) use club::{Club, SETUP_CODE, key};
+pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
 pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
