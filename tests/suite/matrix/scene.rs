@@ -98,9 +98,9 @@ impl<'a> Scene<'a> {
     /// A rule by which nobody was reminded.
     pub(super) fn rule(&self) -> String {
         let rules = self.owner().get("/rules").expect(200);
-        let idle = |rule: &&Value| {
-            !["string", "center_serving"].contains(&rule["part_kind"].as_str().unwrap())
-        };
+        // A bow that was shot a little needs neither yet.
+        let idle =
+            |rule: &&Value| ["change", "re_serve"].contains(&rule["task"].as_str().unwrap());
         id(rules["data"].as_array().unwrap().iter().find(idle).unwrap())
     }
 
