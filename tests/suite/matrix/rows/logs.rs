@@ -2,7 +2,7 @@
 
 use serde_json::json;
 
-use super::{ANY, COACHES, Row, THEIR_BOW, logs, reads};
+use super::{COACHES, LIST_OF_THEIR_BOWS, Row, THEIR_BOW, logs, reads};
 use crate::matrix::{asking::Ask, scene::AT};
 
 pub(super) fn rows() -> Vec<Row> {
@@ -17,6 +17,8 @@ pub(super) fn rows() -> Vec<Row> {
         reads("list_shot_logs", COACHES, |scene| {
             Ask::get(format!("/shot-logs?bow_id={}", scene.standing.bow))
         }),
-        reads("list_reminders", ANY, |_| Ask::get("/reminders?limit=200")),
+        reads("list_reminders", LIST_OF_THEIR_BOWS, |scene| {
+            Ask::get("/reminders?limit=200").about(&scene.standing.bow)
+        }),
     ]
 }
