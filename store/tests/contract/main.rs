@@ -11,6 +11,7 @@ mod season;
 mod support;
 
 mod any_order;
+mod corrections;
 mod isolation;
 mod isolation_people;
 mod late_reminder;
