@@ -48,6 +48,9 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
         .service(shot_logs::list_shot_logs)
+        .service(shot_logs::get_log)
+        .service(shot_logs::correct_log)
+        .service(shot_logs::void_log)
         .service(upkeep::record_upkeep)
         .service(due::list_due)
         .service(reminders::list_reminders);

@@ -4,6 +4,7 @@
 mod any_order;
 mod bad_input;
 mod club;
+mod corrections;
 mod due;
 mod killed_worker;
 mod mail_truth;

@@ -16,7 +16,6 @@ fn an_archer_manages_nothing() {
         for path in [
             "/bows".to_owned(),
             "/parts".to_owned(),
-            "/shot-logs".to_owned(),
             "/due".to_owned(),
             format!("/bows/{}", kit.bow),
             format!("/parts/{}", kit.string),
