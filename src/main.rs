@@ -1,7 +1,6 @@
 //! The program: reads the settings, puts the parts together, and runs what was asked for.
 //!
-//! Nothing is decided here about bows, and no other crate reads a setting, the clock or the
-//! machine's randomness.
+//! Nothing is decided here about bows, and no other crate reads a setting or the clock.
 
 mod clock;
 mod command;

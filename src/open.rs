@@ -4,7 +4,7 @@ use std::{path::PathBuf, sync::Arc, time::Duration};
 
 use domain::time::Clock;
 use jiff::SignedDuration;
-use store::{DatabaseUrl, OpenError, Store};
+use store::{DatabaseUrl, OpenError, Store, seals::Seals};
 use worker::{
     Sending, Worker,
     mail::{TALK_LIMIT, Transport},
@@ -33,6 +33,7 @@ pub(crate) fn store(settings: &Settings) -> Result<Store, SettingError> {
 pub(crate) fn worker(
     settings: &Settings,
     store: Store,
+    seals: Seals,
     clock: Arc<dyn Clock>,
 ) -> Result<Worker, SettingError> {
     let transport = match &settings.smtp_url {
@@ -44,6 +45,7 @@ pub(crate) fn worker(
         from: settings.mail_from.clone(),
         base_url: settings.base_url.clone(),
         lease: settings.mail_lease,
+        seals,
     };
     Ok(Worker::new(store, clock, transport, sending))
 }

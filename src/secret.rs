@@ -7,25 +7,52 @@ use std::{
     path::{Path, PathBuf},
 };
 
-use anyhow::{anyhow, ensure};
-use api::SigningKey;
+use anyhow::anyhow;
+use api::{Keys, SigningKey};
 use aws_lc_rs::hkdf::{HKDF_SHA256, KeyType, Salt};
-use store::DatabaseUrl;
+use store::{DatabaseUrl, seals::Seals};
 
-use crate::settings::{DATABASE_URL, SECRET, SECRET_FILE, Secret, SettingError};
+use crate::{
+    open,
+    settings::{
+        DATABASE_URL, Previous, SECRET, SECRET_FILE, SECRET_PREVIOUS, Secret, SettingError,
+        Settings,
+    },
+};
 
 /// A secret shorter than this can be guessed.
 const SHORTEST: usize = 32;
 
-/// The key that access tokens are signed with.
-pub(crate) fn token_key(secret: &Secret, database: &DatabaseUrl) -> anyhow::Result<SigningKey> {
-    let secret = find(secret, database)?;
-    ensure!(
-        secret.len() >= SHORTEST,
-        SettingError::new(SECRET, format!("must have at least {SHORTEST} bytes"))
-    );
-    let id: [u8; 8] = derive(&secret, b"tautline access token key id v1")?;
-    Ok(SigningKey { id: hexadecimal(&id), secret: derive(&secret, b"tautline access token v1")? })
+/// The keys that the settings come to: those of the secret, and those of the one before it, by which
+/// what was made earlier is still known.
+pub(crate) fn keys(settings: &Settings) -> anyhow::Result<Keys> {
+    let secret = find(&settings.secret, &open::database_url(settings))?;
+    long_enough(&secret, SECRET)?;
+    let previous = settings.secret_previous.as_ref().map(|Previous(secret)| secret.as_slice());
+    if let Some(previous) = previous {
+        long_enough(previous, SECRET_PREVIOUS)?;
+    }
+    Ok(Keys {
+        signing: signing_key(&secret)?,
+        previous: previous.map(signing_key).transpose()?,
+        seals: Seals::new(sealing_key(&secret)?, previous.map(sealing_key).transpose()?),
+    })
+}
+
+fn long_enough(secret: &[u8], setting: &str) -> Result<(), SettingError> {
+    if secret.len() >= SHORTEST {
+        return Ok(());
+    }
+    Err(SettingError::new(setting, format!("must have at least {SHORTEST} bytes")))
+}
+
+fn signing_key(secret: &[u8]) -> anyhow::Result<SigningKey> {
+    let id: [u8; 8] = derive(secret, b"tautline access token key id v1")?;
+    Ok(SigningKey { id: hexadecimal(&id), secret: derive(secret, b"tautline access token v1")? })
+}
+
+fn sealing_key(secret: &[u8]) -> anyhow::Result<[u8; 32]> {
+    derive(secret, b"tautline seals v1")
 }
 
 fn derive<const N: usize>(secret: &[u8], purpose: &[u8]) -> anyhow::Result<[u8; N]> {
@@ -100,30 +127,52 @@ fn hexadecimal(bytes: &[u8]) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::settings::Flags;
 
-    fn sqlite(path: &Path) -> DatabaseUrl {
-        DatabaseUrl::Sqlite(path.display().to_string())
+    /// The keys of a program with these settings.
+    fn keys_of(environment: &[(&str, &str)]) -> anyhow::Result<Keys> {
+        let owned: Vec<(String, String)> =
+            environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
+        keys(&Settings::read(&Flags::default(), &owned).unwrap())
     }
+
+    const A: &str = "aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa";
+    const B: &str = "bbbbbbbbbbbbbbbbbbbbbbbbbbbbbbbb";
 
     #[test]
     fn the_same_secret_gives_the_same_key_and_another_another() {
-        let key = |text: &str| {
-            token_key(&Secret::Given(text.into()), &DatabaseUrl::Sqlite(String::new())).unwrap()
-        };
-        let (a, again, b) = (key(&"a".repeat(32)), key(&"a".repeat(32)), key(&"b".repeat(32)));
+        let key = |secret| keys_of(&[(SECRET, secret)]).unwrap().signing;
+        let (a, again, b) = (key(A), key(A), key(B));
         assert_eq!((&a.id, a.secret), (&again.id, again.secret));
         assert_ne!((&a.id, a.secret), (&b.id, b.secret));
     }
 
     #[test]
+    fn what_the_secret_before_made_is_taken_and_no_more_is_made_with_it() {
+        let before = keys_of(&[(SECRET, A)]).unwrap();
+        let after = keys_of(&[(SECRET, B), (SECRET_PREVIOUS, A)]).unwrap();
+        let previous = after.previous.unwrap();
+        assert_eq!((&previous.id, previous.secret), (&before.signing.id, before.signing.secret));
+        assert_ne!(after.signing.id, previous.id);
+        let sealed = before.seals.seal("reset", b"x");
+        assert_eq!(after.seals.open("reset", &sealed).as_deref(), Some(&b"x"[..]));
+        assert_eq!(before.seals.open("reset", &after.seals.seal("reset", b"x")), None);
+        // No purpose has another's key.
+        assert_ne!(sealing_key(A.as_bytes()).unwrap(), before.signing.secret);
+    }
+
+    #[test]
     fn a_short_secret_and_none_on_a_server_are_refused() {
-        let short = token_key(&Secret::Given(vec![b'x'; 31]), &DatabaseUrl::Sqlite(String::new()));
-        assert_eq!(
-            short.err().unwrap().to_string(),
-            "TAUTLINE_SECRET: must have at least 32 bytes"
+        let refused = |environment: &[(&str, &str)], words: &str| {
+            let error = keys_of(environment).err().unwrap().to_string();
+            assert!(error.starts_with(words), "{error}");
+        };
+        refused(&[(SECRET, &A[1..])], "TAUTLINE_SECRET: must have at least 32 bytes");
+        refused(
+            &[(SECRET, A), (SECRET_PREVIOUS, &A[1..])],
+            "TAUTLINE_SECRET_PREVIOUS: must have at least 32 bytes",
         );
-        let none = token_key(&Secret::NotSet, &DatabaseUrl::Postgres("postgres://db/club".into()));
-        assert!(none.err().unwrap().to_string().starts_with("TAUTLINE_SECRET: must be set"));
+        refused(&[(DATABASE_URL, "postgres://db/club")], "TAUTLINE_SECRET: must be set");
     }
 
     #[test]
@@ -131,10 +180,10 @@ mod tests {
         use std::os::unix::fs::PermissionsExt;
         let folder = std::env::temp_dir().join(format!("tautline-secret-{}", std::process::id()));
         fs::create_dir_all(&folder).unwrap();
-        let url = sqlite(&folder.join("club.db"));
-        let first = token_key(&Secret::NotSet, &url).unwrap();
-        let second = token_key(&Secret::NotSet, &url).unwrap();
-        assert_eq!(first.secret, second.secret);
+        let url = format!("sqlite://{}", folder.join("club.db").display());
+        let first = keys_of(&[(DATABASE_URL, &url)]).unwrap();
+        let second = keys_of(&[(DATABASE_URL, &url)]).unwrap();
+        assert_eq!(first.signing.secret, second.signing.secret);
         let mode = fs::metadata(folder.join("club.db.secret")).unwrap().permissions().mode();
         assert_eq!(mode & 0o777, 0o600);
         fs::remove_dir_all(folder).unwrap();

@@ -21,11 +21,11 @@ use crate::{
 
 /// Serves until it is told to stop.
 pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> {
-    let key = secret::token_key(&settings.secret, &open::database_url(settings))?;
+    let keys = secret::keys(settings)?;
     let store = open::store(settings)?;
     let clock: Arc<dyn Clock> = Arc::new(SystemClock);
     let worker = if with_worker {
-        Some(open::worker(settings, store.clone(), Arc::clone(&clock))?)
+        Some(open::worker(settings, store.clone(), keys.seals.clone(), Arc::clone(&clock))?)
     } else {
         None
     };
@@ -38,7 +38,7 @@ pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> 
             writeln!(out, "There is no club yet. Set one up once, with this code: {code}")?;
         }
         out.flush()?;
-        until_stopped(api::Api::new(store, clock, &key, code), listener, worker).await
+        until_stopped(api::Api::new(store, clock, &keys, code), listener, worker).await
     })
 }
 

@@ -66,6 +66,18 @@ pub(crate) struct Settings {
     pub(crate) mail_from: EmailAddress,
     pub(crate) mail_lease: SignedDuration,
     pub(crate) secret: Secret,
+    /// The one before it, while what was made with it still counts.
+    pub(crate) secret_previous: Option<Previous>,
+}
+
+/// The secret before the present one. Never shown.
+#[derive(Clone, PartialEq, Eq)]
+pub(crate) struct Previous(pub(crate) Vec<u8>);
+
+impl fmt::Debug for Previous {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("given")
+    }
 }
 
 /// Where the secret comes from. Never shown.
@@ -91,12 +103,13 @@ pub(crate) const LISTEN: &str = "TAUTLINE_LISTEN";
 pub(crate) const SMTP_URL: &str = "TAUTLINE_SMTP_URL";
 pub(crate) const SECRET: &str = "TAUTLINE_SECRET";
 pub(crate) const SECRET_FILE: &str = "TAUTLINE_SECRET_FILE";
+pub(crate) const SECRET_PREVIOUS: &str = "TAUTLINE_SECRET_PREVIOUS";
 const BASE_URL: &str = "TAUTLINE_BASE_URL";
 const MAIL_DIR: &str = "TAUTLINE_MAIL_DIR";
 const MAIL_FROM: &str = "TAUTLINE_MAIL_FROM";
 const MAIL_LEASE_S: &str = "TAUTLINE_MAIL_LEASE_S";
 
-const KNOWN: [&str; 9] = [
+const KNOWN: [&str; 10] = [
     DATABASE_URL,
     LISTEN,
     BASE_URL,
@@ -106,6 +119,7 @@ const KNOWN: [&str; 9] = [
     MAIL_LEASE_S,
     SECRET,
     SECRET_FILE,
+    SECRET_PREVIOUS,
 ];
 
 /// Every variable of the environment that is meant for us. Those for our tests are not settings.
@@ -165,6 +179,7 @@ impl Settings {
                 _ => return Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
             },
             secret: secret(of(SECRET, &None), of(SECRET_FILE, &flags.secret_file))?,
+            secret_previous: of(SECRET_PREVIOUS, &None).map(|secret| Previous(secret.into_bytes())),
         })
     }
 }
@@ -238,8 +253,10 @@ mod tests {
 
     #[test]
     fn an_empty_variable_is_not_set_and_a_secret_is_never_shown() {
-        let settings = read(&Flags::default(), &[(LISTEN, ""), (SECRET, "open sesame")]).unwrap();
+        let set = [(LISTEN, ""), (SECRET, "open sesame"), (SECRET_PREVIOUS, "old sesame")];
+        let settings = read(&Flags::default(), &set).unwrap();
         assert_eq!(settings.listen.port(), 8_484);
+        assert_eq!(settings.secret_previous, Some(Previous(b"old sesame".to_vec())));
         assert!(!format!("{settings:?}").contains("sesame"));
     }
 }

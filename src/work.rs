@@ -9,12 +9,13 @@ use anyhow::bail;
 use tokio::signal::unix::{SignalKind, signal};
 use tokio_util::sync::CancellationToken;
 
-use crate::{clock::SystemClock, open, settings::Settings};
+use crate::{clock::SystemClock, open, secret, settings::Settings};
 
 /// Works until it is told to stop, or for one round.
 pub(crate) fn run(settings: &Settings, once: bool) -> anyhow::Result<()> {
+    let keys = secret::keys(settings)?;
     let store = open::store(settings)?;
-    let worker = open::worker(settings, store, Arc::new(SystemClock))?;
+    let worker = open::worker(settings, store, keys.seals, Arc::new(SystemClock))?;
     open::runtime()?.block_on(async {
         if once {
             let mut failed = false;

@@ -18,6 +18,8 @@ pub(crate) struct Answer {
     etag: Option<String>,
     /// JSON, or nothing.
     body: String,
+    /// What is kept of it for a request that comes again, if not all.
+    kept_body: Option<String>,
 }
 
 impl Answer {
@@ -33,13 +35,19 @@ impl Answer {
 
     /// Done, and there is nothing to say.
     pub(crate) const fn nothing() -> Self {
-        Self { status: StatusCode::NO_CONTENT, location: None, etag: None, body: String::new() }
+        Self {
+            status: StatusCode::NO_CONTENT,
+            location: None,
+            etag: None,
+            body: String::new(),
+            kept_body: None,
+        }
     }
 
     /// With another status.
     pub(crate) fn of(status: StatusCode, body: &impl Serialize) -> Result<Self, ApiError> {
         let body = serde_json::to_string(body).map_err(|e| ApiError::Internal(e.to_string()))?;
-        Ok(Self { status, location: None, etag: None, body })
+        Ok(Self { status, location: None, etag: None, body, kept_body: None })
     }
 
     /// Found at that path below `/api/v1`.
@@ -52,13 +60,19 @@ impl Answer {
         Self { etag: Some(etag(version)), ..self }
     }
 
+    /// Shown once: a request that comes again is answered with this instead, and no more is kept.
+    pub(crate) fn kept_as(self, body: &impl Serialize) -> Result<Self, ApiError> {
+        let kept = serde_json::to_string(body).map_err(|e| ApiError::Internal(e.to_string()))?;
+        Ok(Self { kept_body: Some(kept), ..self })
+    }
+
     /// As it is kept for a request that comes again.
     pub(crate) fn kept(&self) -> KeptAnswer {
         KeptAnswer {
             status: self.status.as_u16().into(),
             location: self.location.clone(),
             etag: self.etag.clone(),
-            body: self.body.clone(),
+            body: self.kept_body.as_ref().unwrap_or(&self.body).clone(),
         }
     }
 
@@ -68,7 +82,13 @@ impl Answer {
         let status = status.ok_or_else(|| {
             ApiError::Internal(format!("a kept answer has the status {}", kept.status))
         })?;
-        Ok(Self { status, location: kept.location, etag: kept.etag, body: kept.body })
+        Ok(Self {
+            status,
+            location: kept.location,
+            etag: kept.etag,
+            body: kept.body,
+            kept_body: None,
+        })
     }
 
     /// As it goes out.

@@ -7,7 +7,7 @@ use actix_web::{
     HttpResponse, ResponseError,
     http::{StatusCode, header},
 };
-use domain::{fittings::FittingError, parts::PartError};
+use domain::{fittings::FittingError, parts::PartError, string_change::StringChangeError};
 use serde::Serialize;
 use store::StoreError;
 use utoipa::ToSchema;
@@ -232,6 +232,10 @@ impl From<StoreError> for ApiError {
         match error {
             StoreError::NotFound { what } => Self::NotFound(format!("no such {what} in your club")),
             StoreError::Changed => Self::Stale,
+            StoreError::InUse { what } => {
+                let detail = format!("something on record refers to the {what}");
+                Self::Conflict { code: "in_use", detail }
+            }
             StoreError::Busy | StoreError::Unavailable(_) => Self::Unavailable(error.to_string()),
             StoreError::Inconsistent { .. } | StoreError::Database(_) => {
                 Self::Internal(error.to_string())
@@ -249,6 +253,9 @@ impl From<FittingError> for ApiError {
             }
             FittingError::BeforeFitted(_) => {
                 return Self::Invalid(vec![FieldError::new("/at", "before_fitted", detail)]);
+            }
+            FittingError::BeforeMade(_) => {
+                return Self::Invalid(vec![FieldError::new("/at", "before_made", detail)]);
             }
             FittingError::PartRetired(_) | FittingError::HostRetired(_) => "part_retired",
             FittingError::PartElsewhere { .. } => "part_fitted_elsewhere",
@@ -271,6 +278,17 @@ impl From<PartError> for ApiError {
                 Self::Invalid(vec![FieldError::new("", code, detail)])
             }
         }
+    }
+}
+
+impl From<StringChangeError> for ApiError {
+    fn from(error: StringChangeError) -> Self {
+        let (pointer, code) = match error {
+            StringChangeError::NotAString(_) => ("/new_part_id", "not_a_string"),
+            StringChangeError::NoOldString => ("/old", "no_string_fitted"),
+            StringChangeError::Fitting(error) => return error.into(),
+        };
+        Self::Invalid(vec![FieldError::new(pointer, code, error.to_string())])
     }
 }
 

@@ -9,6 +9,7 @@ use domain::{
     parts::PartError,
     text::{Name, Note, TextError},
     time::{TimeError, parse_instant},
+    upkeep::UpkeepError,
 };
 use jiff::Timestamp;
 use serde::Serialize;
@@ -51,6 +52,15 @@ impl Fields {
     /// Fields of an entry of a list, which stand below `prefix`.
     pub(crate) fn below(prefix: String) -> Self {
         Self { prefix, errors: Vec::new() }
+    }
+
+    /// Parses what stands below a member.
+    pub(crate) fn within<T>(&mut self, below: &str, parse: impl FnOnce(&mut Self) -> T) -> T {
+        let outer = self.prefix.len();
+        self.prefix.push_str(below);
+        let parsed = parse(self);
+        self.prefix.truncate(outer);
+        parsed
     }
 
     /// Notes a field that cannot be taken.
@@ -194,6 +204,17 @@ impl Coded for PartError {
             Self::Retired { .. } => "part_retired",
             Self::BeforeLastFitting { .. } => "before_last_fitting",
             Self::Strands | Self::StartingShots | Self::UnitCost => "out_of_range",
+        }
+    }
+}
+
+impl Coded for UpkeepError {
+    fn code(&self) -> &'static str {
+        match self {
+            Self::NotInspected => "not_inspected",
+            Self::FoundTwice => "duplicate",
+            Self::NotMeasured => "not_measured",
+            Self::Grade | Self::OutOfRange { .. } => "out_of_range",
         }
     }
 }

@@ -40,7 +40,10 @@ use crate::{
         (name = "parts", description = "Strings, servings and whatever else wears"),
         (name = "shot-logs", description = "The ledger"),
         (name = "upkeep", description = "Work done on parts"),
+        (name = "incidents", description = "What happened to bows"),
+        (name = "rules", description = "The club's rule book: which work, on which parts, at which limits"),
         (name = "due", description = "What is due, and why"),
+        (name = "events", description = "Tournaments, and who goes to them"),
         (name = "reminders", description = "What was mailed to whom"),
         (name = "operation", description = "For whoever runs the server")
     )

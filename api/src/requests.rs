@@ -41,7 +41,7 @@ pub(crate) async fn envelope(
         Ok(Err(error)) => return Err(error),
         Err(_panic) => {
             let error = ApiError::Internal("a handler panicked".to_owned());
-            tracing::error!(request_id = %id, path, "a handler panicked");
+            tracing::error!(request_id = %id, path = without_token(&path), "a handler panicked");
             return Err(actix_web::error::InternalError::from_response(
                 "a handler panicked",
                 error.answer(&path, &id),
@@ -65,15 +65,24 @@ fn worded(response: ServiceResponse, path: &str, id: &str) -> ServiceResponse {
     else {
         return response;
     };
+    let logged = without_token(path);
     match error {
-        ApiError::Internal(cause) => tracing::error!(request_id = %id, path, cause, "failed"),
+        ApiError::Internal(cause) => {
+            tracing::error!(request_id = %id, path = logged, cause, "failed");
+        }
         ApiError::Unavailable(cause) => {
-            tracing::warn!(request_id = %id, path, cause, "unavailable");
+            tracing::warn!(request_id = %id, path = logged, cause, "unavailable");
         }
         _ => {}
     }
     let answer = error.answer(path, id);
     response.into_response(answer)
+}
+
+/// The path as it may stand in a log: a link that was mailed lets in whoever reads it there.
+fn without_token(path: &str) -> &str {
+    let links = ["/api/v1/invitations/", "/api/v1/auth/reset/"];
+    links.into_iter().find(|link| path.starts_with(link)).unwrap_or(path)
 }
 
 /// The id that the client chose, if it is one that can stand in a log.
@@ -86,4 +95,16 @@ fn chosen_id(request: &ServiceRequest) -> Option<String> {
 fn fresh_id(request: &ServiceRequest) -> String {
     let now = request.app_data::<web::Data<Api>>().map(|api| api.now()).unwrap_or_default();
     store::fresh_id::<Uuid>(now).to_string()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mailed_link_is_not_logged_whole() {
+        assert_eq!(without_token("/api/v1/auth/reset/abc"), "/api/v1/auth/reset/");
+        assert_eq!(without_token("/api/v1/invitations/abc"), "/api/v1/invitations/");
+        assert_eq!(without_token("/api/v1/bows/abc"), "/api/v1/bows/abc");
+    }
 }

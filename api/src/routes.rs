@@ -3,8 +3,8 @@
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, bows, club, due, fittings, health, me, members, openapi, parts, reminders, shot_logs,
-    squads, upkeep,
+    auth, board, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
+    reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -20,6 +20,15 @@ fn v1(config: &mut ServiceConfig<'_>) {
     config
         .service(auth::set_up)
         .service(auth::sign_in)
+        .service(auth::refresh_access)
+        .service(auth::sign_out)
+        .service(auth::ask_reset)
+        .service(auth::reset_password)
+        .service(auth::get_invitation)
+        .service(auth::accept_invitation)
+        .service(tokens::make_token)
+        .service(tokens::list_tokens)
+        .service(tokens::revoke_token)
         .service(me::get_me)
         .service(me::change_me)
         .service(me::change_password)
@@ -39,11 +48,14 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(bows::add_bow)
         .service(bows::list_bows)
         .service(bows::get_bow)
+        .service(bows::change_bow)
+        .service(bows::change_string)
         .service(parts::add_part)
         .service(parts::list_parts)
         .service(parts::get_part)
         .service(parts::retire_part)
         .service(fittings::fit_part)
+        .service(fittings::list_fittings)
         .service(fittings::take_off_part)
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
@@ -52,6 +64,21 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(shot_logs::correct_log)
         .service(shot_logs::void_log)
         .service(upkeep::record_upkeep)
+        .service(upkeep::list_upkeep)
+        .service(incidents::record_incident)
+        .service(incidents::list_incidents)
         .service(due::list_due)
+        .service(events::add_event)
+        .service(events::list_events)
+        .service(events::get_event)
+        .service(events::change_event)
+        .service(events::call_off_event)
+        .service(events::set_entries)
+        .service(rules::list_rules)
+        .service(rules::get_rule)
+        .service(rules::add_rule)
+        .service(rules::change_rule)
+        .service(rules::remove_rule)
+        .service(board::get_board)
         .service(reminders::list_reminders);
 }

@@ -5,11 +5,11 @@ use std::{io, net::TcpListener, sync::Arc, time::Duration};
 use actix_web::{App, HttpServer, dev, middleware, web};
 use domain::time::Clock;
 use jiff::Timestamp;
-use store::Store;
+use store::{Store, seals::Seals};
 use utoipa_actix_web::AppExt;
 
 use crate::{
-    auth::{Passwords, SetupCode, SigningKey, Tokens},
+    auth::{Keys, Passwords, SetupCode, Throttle, Tokens},
     fallback, requests, routes,
 };
 
@@ -19,27 +19,38 @@ pub struct Api {
     pub(crate) store: Store,
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) tokens: Arc<Tokens>,
+    pub(crate) seals: Seals,
+    pub(crate) throttle: Arc<Throttle>,
     pub(crate) passwords: Passwords,
     pub(crate) setup_code: Option<SetupCode>,
 }
 
 impl Api {
-    /// An API over a store. `key` signs access tokens; `setup_code` is what the first owner has to
-    /// show, and without one nobody can set up a club.
+    /// An API over a store. `setup_code` is what the first owner has to show, and without one nobody can
+    /// set up a club.
     #[must_use]
     pub fn new(
         store: Store,
         clock: Arc<dyn Clock>,
-        key: &SigningKey,
+        keys: &Keys,
         setup_code: Option<String>,
     ) -> Self {
         Self {
             store,
+            throttle: Arc::new(Throttle::new(Arc::clone(&clock))),
             clock,
-            tokens: Arc::new(Tokens::new(key)),
+            tokens: Arc::new(Tokens::new(&keys.signing, keys.previous.as_ref())),
+            seals: keys.seals.clone(),
             passwords: Passwords::new(),
             setup_code: setup_code.map(SetupCode::new),
         }
+    }
+
+    /// The same, with another clock for how often strangers may try: where the one of the records stands
+    /// still, nobody would ever get a further try.
+    #[must_use]
+    pub fn throttled_by(self, clock: Arc<dyn Clock>) -> Self {
+        Self { throttle: Arc::new(Throttle::new(clock)), ..self }
     }
 
     /// The present moment.

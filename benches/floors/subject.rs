@@ -58,8 +58,12 @@ impl Subject {
         let (store, now) = (Store::open(url)?, MachineClock.now());
         let logging = runtime.block_on(clubs::logging(&store, connections, now))?;
         runtime.block_on(clubs::asking(&store, now))?;
-        let key = api::SigningKey { id: "floors".to_owned(), secret: [7; 32] };
-        let api = api::Api::new(store.clone(), Arc::new(MachineClock), &key, None);
+        let keys = api::Keys {
+            signing: api::SigningKey { id: "floors".to_owned(), secret: [7; 32] },
+            previous: None,
+            seals: store::seals::Seals::new([8; 32], None),
+        };
+        let api = api::Api::new(store.clone(), Arc::new(MachineClock), &keys, None);
         let listener = TcpListener::bind("127.0.0.1:0")?;
         let address = listener.local_addr()?;
         let workers = std::thread::available_parallelism()?.get();

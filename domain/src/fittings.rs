@@ -1,6 +1,6 @@
 //! A part on a host: a string on a bow, a serving on a string, from … to ….
 
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 
 use crate::{
     ids::{BowId, FittingId, PartId},
@@ -62,6 +62,9 @@ pub enum FittingError {
         /// Since when.
         from: Timestamp,
     },
+    /// The part was not there yet.
+    #[error("the part was only made on {0}")]
+    BeforeMade(Date),
     /// It has been taken off already.
     #[error("the part was already taken off on {0}")]
     AlreadyOff(Timestamp),
@@ -112,6 +115,8 @@ pub struct Surroundings<'a> {
     pub part: &'a Part,
     /// The host, where that is a part.
     pub host_part: Option<&'a Part>,
+    /// The club's date of the fitting.
+    pub on: Date,
     /// Every stay of the part.
     pub of_part: &'a [Fitting],
     /// Every stay on the host of parts of the same kind.
@@ -121,8 +126,8 @@ pub struct Surroundings<'a> {
 /// Passes a fitting that contradicts nothing on record.
 ///
 /// # Errors
-/// The first contradiction found: a retired side, a kind that does not go there, the part being
-/// elsewhere, the place being taken.
+/// The first contradiction found: a retired side, a kind that does not go there, a part that was only
+/// made later, the part being elsewhere, the place being taken.
 pub fn check(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
     if let Some(retirement) = &around.part.retirement {
         return Err(FittingError::PartRetired(retirement.at));
@@ -133,6 +138,9 @@ pub fn check(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError
     let (kind, host) = (around.part.kind, around.host_part.map(|part| part.kind));
     if !goes_on(kind, host) {
         return Err(FittingError::WrongHost { part: kind, host });
+    }
+    if let Some(made_on) = around.part.made_on.filter(|made_on| around.on < *made_on) {
+        return Err(FittingError::BeforeMade(made_on));
     }
     if let Some(other) = around.of_part.iter().find(|other| other.overlaps(new)) {
         return Err(FittingError::PartElsewhere { from: other.from });
@@ -166,6 +174,7 @@ mod tests {
     use crate::{
         parts::{End, Retirement},
         text::Name,
+        time::Zone,
     };
 
     fn at(day: i64) -> Timestamp {
@@ -203,7 +212,10 @@ mod tests {
         of_part: &[Fitting],
         on_host: &[Fitting],
     ) -> Result<(), FittingError> {
-        check(&new, Surroundings { part, host_part: None, of_part, same_kind_on_host: on_host })
+        let on = Zone::utc().date_of(new.from);
+        let around =
+            Surroundings { part, host_part: None, on, of_part, same_kind_on_host: on_host };
+        check(&new, around)
     }
 
     #[test]
@@ -252,6 +264,17 @@ mod tests {
         assert_eq!(
             verdict(stay(&string, 5, None), &string, &[], &[]),
             Err(FittingError::PartRetired(at(3)))
+        );
+    }
+
+    #[test]
+    fn a_part_is_fitted_on_the_day_it_was_made_or_later() {
+        let made_on = jiff::civil::date(1970, 1, 6);
+        let string = Part { made_on: Some(made_on), ..part(1, PartKind::Bowstring) };
+        assert_eq!(verdict(stay(&string, 5, None), &string, &[], &[]), Ok(()));
+        assert_eq!(
+            verdict(stay(&string, 4, None), &string, &[], &[]),
+            Err(FittingError::BeforeMade(made_on))
         );
     }
 

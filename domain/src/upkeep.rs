@@ -133,6 +133,60 @@ impl Grade {
     }
 }
 
+/// Why what was found or measured was refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum UpkeepError {
+    /// Findings belong to an inspection.
+    #[error("goes only with the task inspected")]
+    NotInspected,
+    /// The same thing was named twice.
+    #[error("was named before; each finding once")]
+    FoundTwice,
+    /// Not a grade.
+    #[error("must be 0 (none), 1 (light), 2 (marked) or 3 (unsafe)")]
+    Grade,
+    /// Nothing is measured at this work.
+    #[error("goes only with the tasks nocking_point_set and brace_height_set")]
+    NotMeasured,
+    /// No bow's brace height, or no nocking point, is there.
+    #[error("must be between {least} and {most} mm")]
+    OutOfRange {
+        /// The least that it can be.
+        least: i16,
+        /// The most that it can be.
+        most: i16,
+    },
+}
+
+impl UpkeepTask {
+    /// Takes what was measured in millimetres: a nocking point above square or, below zero, below it;
+    /// or a brace height. The bounds are wide, and there to catch slips; common practice, no source.
+    ///
+    /// # Errors
+    /// [`UpkeepError::NotMeasured`], [`UpkeepError::OutOfRange`].
+    ///
+    /// # Example
+    /// ```
+    /// use domain::upkeep::{UpkeepError, UpkeepTask};
+    /// assert_eq!(UpkeepTask::BraceHeightSet.measured(220.0), Ok(220.0));
+    /// // In inches by mistake.
+    /// assert!(UpkeepTask::BraceHeightSet.measured(8.75).is_err());
+    /// assert_eq!(UpkeepTask::Waxed.measured(1.0), Err(UpkeepError::NotMeasured));
+    /// ```
+    pub fn measured(self, length_mm: f64) -> Result<f64, UpkeepError> {
+        let (least, most) = match self {
+            Self::NockingPointSet => (-100, 100),
+            Self::BraceHeightSet => (100, 400),
+            _ => return Err(UpkeepError::NotMeasured),
+        };
+        if (f64::from(least)..=f64::from(most)).contains(&length_mm) {
+            Ok(length_mm)
+        } else {
+            Err(UpkeepError::OutOfRange { least, most })
+        }
+    }
+}
+
 /// A piece of work done on a part.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Upkeep {

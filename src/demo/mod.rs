@@ -3,8 +3,10 @@
 //! Everything that is shown comes from the same store, rules, worker and API that a real club uses.
 
 mod club;
+mod people;
 mod report;
 mod season;
+mod story;
 
 use std::{
     fs,
@@ -14,7 +16,7 @@ use std::{
 };
 
 use anyhow::{Context, ensure};
-use domain::{clubs::Club, time::Clock};
+use domain::{clubs::Club, members::Role, time::Clock};
 use jiff::{Timestamp, civil::Date, civil::time};
 use store::{DatabaseUrl, Store};
 use worker::Worker;
@@ -34,12 +36,12 @@ const MARK: &str = "made-by-tautline-demo";
 /// is to be shown `once`.
 pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyhow::Result<()> {
     let settings = in_own_folder(settings)?;
-    let key = secret::token_key(&settings.secret, &open::database_url(&settings))?;
+    let keys = secret::keys(&settings)?;
     let store = open::store(&settings)?;
     let today = today.unwrap_or_else(|| club::zone().date_of(SystemClock.now()));
     let morning = club::zone().instant(today, time(6, 0, 0, 0))?;
     let clock = Arc::new(SetClock::at(morning));
-    let worker = open::worker(&settings, store.clone(), clock.clone())?;
+    let worker = open::worker(&settings, store.clone(), keys.seals.clone(), clock.clone())?;
     open::runtime()?.block_on(async {
         let club = fill(&store, morning).await?;
         let delivered = sweep_and_deliver(&worker, &clock, &club, today).await?;
@@ -53,14 +55,19 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
         writeln!(out, "\nServing the API on {}", settings.base_url)?;
         writeln!(
             out,
-            "The clock stands at {delivered}. Sign in with the password {}:",
-            club::PASSWORD
+            "The clock stands at {delivered}. Everybody signs in with the password {}:",
+            people::PASSWORD
         )?;
-        for person in club::PEOPLE {
-            writeln!(out, "  {:<8}{}", person.role, person.email)?;
+        writeln!(out, "  {:<8}{}", Role::Owner, people::OWNER.email)?;
+        for coach in &people::COACHES {
+            writeln!(out, "  {:<8}{}", Role::Coach, coach.email)?;
+        }
+        for archer in &people::ARCHERS {
+            writeln!(out, "  {:<8}{}", Role::Archer, archer.person.email)?;
         }
         out.flush()?;
-        let api = api::Api::new(store, clock, &key, None);
+        // The clock of the records stands; how often somebody may try goes by the real one.
+        let api = api::Api::new(store, clock, &keys, None).throttled_by(Arc::new(SystemClock));
         serve::until_stopped(api, listener, Some(worker)).await
     })
 }

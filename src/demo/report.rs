@@ -1,23 +1,50 @@
 //! What the demo found, on one screen.
 
-use std::fmt::Write;
+use std::{collections::BTreeMap, fmt::Write, sync::Arc};
 
 use anyhow::Context;
-use domain::{clubs::Club, ids::PartId, reminders::About, rules::Condition, safety};
+use domain::{
+    bows::Bow, clubs::Club, ids::BowId, mail::MailKind, parts::PartKind, rules::Condition, safety,
+};
 use jiff::Timestamp;
-use store::{Store, StoreError, due::Judged, outbox::Posted};
+use store::{Read, Store, StoreError, due::Judged, outbox::Posted};
 
-/// One mail, in the words of the report.
-struct Sent {
+/// How many bows are shown one by one.
+const BOWS_SHOWN: usize = 14;
+
+/// A bow, and what is under it, the most urgent first.
+struct BowFound {
+    bow: Arc<Bow>,
+    parts: Vec<Judged>,
+}
+
+impl BowFound {
+    fn condition(&self) -> Condition {
+        self.parts.first().map_or(Condition::Sound, |part| part.assessment.condition)
+    }
+
+    /// How many pieces of work there are besides the first.
+    fn more(&self) -> usize {
+        let verdicts = self.parts.iter().flat_map(|part| &part.assessment.verdicts);
+        let works = verdicts.filter(|verdict| verdict.condition.wants_work()).count();
+        let stopped = self.condition() == Condition::DoNotShoot;
+        works.saturating_sub(usize::from(!stopped))
+    }
+}
+
+/// An event, and how many bows go to it.
+struct EventFound {
     line: String,
-    works: Vec<String>,
 }
 
 /// Everything that is reported.
 struct Findings {
-    judged: Vec<Judged>,
-    sent: Vec<Sent>,
+    people: usize,
+    bows: Vec<BowFound>,
+    parts: usize,
     shots: i64,
+    events: Vec<EventFound>,
+    mails: Vec<Posted>,
 }
 
 /// The report, as the club stands at `now`.
@@ -29,78 +56,108 @@ pub(super) async fn write(store: &Store, club: &Club, now: Timestamp) -> anyhow:
     Ok(text)
 }
 
-fn find(read: &mut store::Read<'_>, club: &Club, now: Timestamp) -> Result<Findings, StoreError> {
+fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Findings, StoreError> {
     let judged = store::due::of_club(read, club, now)?;
-    let shots = judged
-        .iter()
-        .filter(|one| one.record.part.kind == domain::parts::PartKind::Bowstring)
-        .map(|one| one.record.life_shots())
-        .sum();
-    let mut sent = Vec::new();
-    for posted in store::outbox::all(read, club.id)? {
-        sent.push(told(read, club, &judged, &posted)?);
+    let strings = judged.iter().filter(|one| one.record.part.kind == PartKind::Bowstring);
+    let shots = strings.map(|one| one.record.life_shots()).sum();
+    let parts = judged.len();
+    let mut by_bow: BTreeMap<BowId, BowFound> = BTreeMap::new();
+    for one in judged {
+        let Some(bow) = one.bow.clone() else { continue };
+        let found = by_bow.entry(bow.id).or_insert(BowFound { bow, parts: Vec::new() });
+        found.parts.push(one);
     }
-    sent.sort_by(|a, b| a.line.cmp(&b.line));
-    Ok(Findings { judged, sent, shots })
+    let mut bows: Vec<BowFound> = by_bow.into_values().collect();
+    bows.sort_by(|a, b| (a.condition(), &a.bow.name).cmp(&(b.condition(), &b.bow.name)));
+    Ok(Findings {
+        people: store::members::all(read, club.id)?.len(),
+        bows,
+        parts,
+        shots,
+        events: events(read, club, now)?,
+        mails: store::outbox::all(read, club.id)?,
+    })
 }
 
-fn told(
-    read: &mut store::Read<'_>,
-    club: &Club,
-    judged: &[Judged],
-    posted: &Posted,
-) -> Result<Sent, StoreError> {
-    let recipient = store::members::get(read, club.id, posted.mail.recipient)?;
-    let reminders = store::reminders::of_mail(read, club.id, posted.mail.id)?;
-    let named = |part: PartId| judged.iter().find(|one| one.record.part.id == part);
-    let mut works: Vec<String> = reminders
-        .iter()
-        .filter_map(|reminder| {
-            let About::Work { task, part, .. } = reminder.about else { return None };
-            let judged = named(part)?;
-            let work = task.instruction(judged.record.part.kind);
-            let bow = judged.bow.as_ref()?;
-            let stage = Condition::parse(&reminder.stage).map_or("", Condition::label);
-            Some(format!("{}: {work} ({stage})", bow.name))
-        })
-        .collect();
-    works.sort();
-    let (name, address, state) = (&recipient.name, &recipient.email, posted.mail.state);
-    Ok(Sent { line: format!("{name} <{address}>: {state}"), works })
+fn events(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<EventFound>, StoreError> {
+    let today = club.zone.date_of(now);
+    let ahead = store::events::ahead(read, club.id, today)?;
+    let line = |(event, entries): (domain::events::Event, Vec<domain::events::Entry>)| EventFound {
+        line: format!(
+            "{}, {}, in {} days ({}): {} bows go",
+            event.name,
+            event.dates.starts_on().strftime("%a %-d %B"),
+            event.dates.days_left(today),
+            event.priority,
+            entries.len()
+        ),
+    };
+    Ok(ahead.into_iter().map(line).collect())
 }
 
-fn compose(
-    text: &mut String,
-    club: &Club,
-    findings: &Findings,
-    now: Timestamp,
-) -> std::fmt::Result {
+fn compose(text: &mut String, club: &Club, found: &Findings, now: Timestamp) -> std::fmt::Result {
     let today = club.zone.date_of(now).strftime("%A %-d %B %Y");
     writeln!(text, "{}, {today}", club.name)?;
-    let parts = findings.judged.len();
     writeln!(
         text,
-        "{parts} parts in use, {} shots on the strings in all. Everything here is invented.",
-        findings.shots
+        "{} people, {} bows, {} parts in use, {} shots on the strings. Everything here is invented.",
+        found.people,
+        found.bows.len(),
+        found.parts,
+        found.shots
     )?;
-    writeln!(text, "\nWhat is due, and why")?;
-    for one in &findings.judged {
-        let bow = one.bow.as_ref().map_or("in the case", |bow| bow.name.as_str());
-        let (condition, reason) = (one.assessment.condition.label(), &one.assessment.reason);
-        let part = one.record.part.kind.label();
-        if one.assessment.condition.wants_work() {
-            writeln!(text, "  {condition:<12}{bow:<22}{reason}")?;
-        } else {
-            writeln!(text, "  {condition:<12}{bow:<22}{part}: {reason}")?;
-        }
+    writeln!(text, "\nWhat the bows need, the most urgent first")?;
+    for one in found.bows.iter().take(BOWS_SHOWN) {
+        write_bow(text, one)?;
     }
-    writeln!(text, "\nWho was told by mail")?;
-    for sent in &findings.sent {
-        writeln!(text, "  {}", sent.line)?;
-        for work in &sent.works {
-            writeln!(text, "      {work}")?;
+    let rest: Vec<String> = Condition::ALL
+        .iter()
+        .filter_map(|&condition| {
+            let left = found.bows.iter().skip(BOWS_SHOWN);
+            let count = left.filter(|one| one.condition() == condition).count();
+            (count > 0).then(|| format!("{count} {}", condition.label()))
+        })
+        .collect();
+    writeln!(text, "  and {}", rest.join(", "))?;
+    writeln!(text, "\nAhead")?;
+    for event in &found.events {
+        writeln!(text, "  {}", event.line)?;
+    }
+    writeln!(text, "\nMail that went out this morning")?;
+    for &kind in MailKind::ALL {
+        let of_kind = found.mails.iter().filter(|posted| posted.mail.kind == kind);
+        let count = of_kind.count();
+        if count > 0 {
+            writeln!(text, "  {count:>3}  {}", what(kind))?;
         }
     }
     writeln!(text, "\nThe limits are common practice, no source.")?;
     writeln!(text, "{}", safety::FIRST)
+}
+
+fn write_bow(text: &mut String, one: &BowFound) -> std::fmt::Result {
+    let Some(worst) = one.parts.first() else { return Ok(()) };
+    let condition = match one.condition() {
+        Condition::DoNotShoot => "DO NOT SHOOT".to_owned(),
+        condition => condition.label().to_owned(),
+    };
+    let reason = worst.assessment.reason.trim_start_matches("do not shoot: ");
+    let reason = reason.split(';').next().unwrap_or(reason);
+    let more = match one.more() {
+        0 => String::new(),
+        more => format!(", and {more} more"),
+    };
+    writeln!(text, "  {condition:<13}{:<25}{reason}{more}", one.bow.name.as_str())
+}
+
+/// What a kind of mail is about, after a count.
+const fn what(kind: MailKind) -> &'static str {
+    match kind {
+        MailKind::Digest => "digests of what somebody's bows need",
+        MailKind::Stop => "notices that a bow must not be shot",
+        MailKind::Event => "to those who go to an event, what their bow needs by when",
+        MailKind::Squad => "to coaches, what the bows of their squad need before an event",
+        MailKind::Invitation => "invitations",
+        MailKind::Reset => "links to choose another password",
+    }
 }

@@ -7,7 +7,7 @@ use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MemberId, SignInId},
     links::Purpose,
-    members::EmailAddress,
+    members::{EmailAddress, Member},
 };
 use jiff::Timestamp;
 
@@ -54,16 +54,37 @@ pub fn replace_password(
     changed_once(kept)
 }
 
-/// Lets a member sign in by another address, if they can sign in at all. `false` means that somebody
-/// signs in by it already, here or in another club: the transaction has to be given up.
-pub fn move_sign_in(
+/// Puts a password's hash in the place of whatever was theirs before.
+pub fn set_password(
     tx: &mut Tx<'_>,
     club: ClubId,
     member: MemberId,
-    address: &EmailAddress,
+    hash: &str,
+) -> Result<(), StoreError> {
+    let theirs = logins::club_id.eq(Key(club.0)).and(logins::member_id.eq(Key(member.0)));
+    let kept = diesel::update(logins::table.filter(theirs))
+        .set(logins::password_hash.eq(hash))
+        .execute(tx.conn())?;
+    changed_once(kept)
+}
+
+/// Lets a member sign in by their address for the first time. `false` means that somebody signs in by
+/// it already, here or in another club; then nothing is changed.
+pub fn join(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: &Member,
+    hash: &str,
 ) -> Result<bool, StoreError> {
-    let Some(hash) = password_hash(tx, club, member)? else { return Ok(true) };
-    forget_password(tx, club, member)?;
+    add_login(tx, club, (member.id, &member.email), hash)
+}
+
+fn add_login(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    (member, address): (MemberId, &EmailAddress),
+    hash: &str,
+) -> Result<bool, StoreError> {
     let row = (
         logins::email.eq(address.as_str()),
         logins::club_id.eq(Key(club.0)),
@@ -74,6 +95,19 @@ pub fn move_sign_in(
         diesel::insert_into(logins::table).values(row).on_conflict_do_nothing().execute(c)
     })?;
     Ok(added == 1)
+}
+
+/// Lets a member sign in by another address, if they can sign in at all. `false` means that somebody
+/// signs in by it already, here or in another club: the transaction has to be given up.
+pub fn move_sign_in(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: MemberId,
+    address: &EmailAddress,
+) -> Result<bool, StoreError> {
+    let Some(hash) = password_hash(tx, club, member)? else { return Ok(true) };
+    forget_password(tx, club, member)?;
+    add_login(tx, club, (member, address), &hash)
 }
 
 fn forget_password(tx: &mut Tx<'_>, club: ClubId, member: MemberId) -> Result<(), StoreError> {

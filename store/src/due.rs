@@ -1,7 +1,7 @@
 //! What the parts of a club want: their records loaded here and judged by the domain, in a constant
 //! number of statements however many parts are asked for.
 
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, sync::Arc};
 
 use domain::{
     bows::Bow,
@@ -25,7 +25,7 @@ pub struct Judged {
     /// What the club's rules say of it.
     pub assessment: Assessment,
     /// The bow it hangs under now, directly or on a string.
-    pub bow: Option<Bow>,
+    pub bow: Option<Arc<Bow>>,
     /// The bow it is under, or was under last.
     pub last_bow: Option<BowId>,
 }
@@ -37,19 +37,44 @@ pub fn of_club(
     club: &Club,
     now: Timestamp,
 ) -> Result<Vec<Judged>, StoreError> {
-    let known = Known {
-        fittings: fittings::of_club(read, club.id)?,
-        served_at: fittings::served_at(read, club.id, None, now)?,
-        bows: bows::all(read, club.id)?.into_iter().map(|bow| (bow.id, bow)).collect(),
-        readings: wear::of_club(read, club.id)?,
-        stops: stops::of_club(read, club.id)?,
-        rules: rules::of_club(read, club.id)?,
-    };
     let parts = parts::in_use(read, club.id)?;
+    let mut known = Known::of_club(read, club, now)?;
     let mut judged: Vec<Judged> =
         parts.into_iter().map(|part| known.judge(club, part, now)).collect();
     judged.sort_by(|a, b| urgency(a).cmp(&urgency(b)));
     Ok(judged)
+}
+
+/// A bow and every part that hangs under it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct UnderBow {
+    /// The bow.
+    pub bow: Arc<Bow>,
+    /// Its parts, the most urgent first, then in the order they were added.
+    pub parts: Vec<Judged>,
+}
+
+/// The bows of a club that are wanted, in the order they were added, with what hangs under them.
+pub fn under_bows(
+    read: &mut Read<'_>,
+    club: &Club,
+    now: Timestamp,
+    wanted: impl Fn(&Bow) -> bool,
+) -> Result<Vec<UnderBow>, StoreError> {
+    let parts = parts::in_use(read, club.id)?;
+    let mut known = Known::of_club(read, club, now)?;
+    let mut under: BTreeMap<BowId, Vec<Judged>> =
+        known.bows.values().filter(|bow| wanted(bow)).map(|bow| (bow.id, Vec::new())).collect();
+    for part in parts {
+        let bow = known.stay_of(part.id, now).and_then(|stay| known.bow_over(stay, now));
+        let Some(theirs) = bow.and_then(|bow| under.get_mut(&bow)) else { continue };
+        theirs.push(known.judge(club, part, now));
+    }
+    let rows = under.into_iter().filter_map(|(bow, mut parts)| {
+        parts.sort_by_key(|one| (one.assessment.condition, one.record.part.id));
+        Some(UnderBow { bow: Arc::clone(known.bows.get(&bow)?), parts })
+    });
+    Ok(rows.collect())
 }
 
 /// What a list of what is due is sorted by.
@@ -72,9 +97,12 @@ pub fn of_parts(
         hosts.into_iter().filter(|host| !of_parts.contains_key(host)).collect();
     of_parts.extend(fittings::of_parts(read, club.id, &missing)?);
     let under: Vec<BowId> = of_parts.values().flatten().filter_map(host_bow).collect();
-    let known = Known {
+    let mut known = Known {
         served_at: fittings::served_at(read, club.id, Some(part_ids), now)?,
-        bows: bows::some(read, club.id, &under)?,
+        bows: bows::some(read, club.id, &under)?
+            .into_iter()
+            .map(|(id, bow)| (id, Arc::new(bow)))
+            .collect(),
         readings: wear::of_parts(read, club.id, part_ids)?,
         stops: stops::of_parts(read, club.id, part_ids)?,
         rules: rules::of_club(read, club.id)?,
@@ -107,16 +135,37 @@ struct Known {
     fittings: BTreeMap<PartId, Vec<Fitting>>,
     /// When the serving that is on each string now was fitted.
     served_at: BTreeMap<PartId, Timestamp>,
-    bows: BTreeMap<BowId, Bow>,
+    bows: BTreeMap<BowId, Arc<Bow>>,
+    /// Of the parts that have not been judged yet.
     readings: BTreeMap<PartId, Vec<Reading>>,
     stops: BTreeMap<PartId, Stop>,
     rules: Vec<Rule>,
 }
 
 impl Known {
-    fn judge(&self, club: &Club, part: Part, now: Timestamp) -> Judged {
+    /// What is on record of a whole club.
+    fn of_club(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Self, StoreError> {
+        let bows = bows::all(read, club.id)?.into_iter();
+        Ok(Self {
+            fittings: fittings::of_club(read, club.id)?,
+            served_at: fittings::served_at(read, club.id, None, now)?,
+            bows: bows.map(|bow| (bow.id, Arc::new(bow))).collect(),
+            readings: wear::of_club(read, club.id)?,
+            stops: stops::of_club(read, club.id)?,
+            rules: rules::of_club(read, club.id)?,
+        })
+    }
+
+    /// Where a part is now.
+    fn stay_of(&self, part: PartId, now: Timestamp) -> Option<&Fitting> {
+        self.fittings.get(&part)?.iter().find(|stay| stay.covers(now))
+    }
+
+    /// Judges a part. Its readings go into the judgement, so it is judged once.
+    fn judge(&mut self, club: &Club, part: Part, now: Timestamp) -> Judged {
+        let readings = self.readings.remove(&part.id).unwrap_or_default();
         let stays = self.fittings.get(&part.id).map(Vec::as_slice).unwrap_or_default();
-        let own = stays.iter().find(|stay| stay.covers(now));
+        let own = self.stay_of(part.id, now);
         let bow = own.and_then(|stay| self.bow_over(stay, now)).and_then(|id| self.bows.get(&id));
         let last_bow = stays.iter().rev().find_map(|stay| match stay.host {
             Host::Bow(bow) => Some(bow),
@@ -126,7 +175,7 @@ impl Known {
             self.served_at.get(&part.id).map_or(stay.from, |served_at| stay.from.max(*served_at))
         });
         let record = PartRecord {
-            readings: self.readings.get(&part.id).cloned().unwrap_or_default(),
+            readings,
             first_fitted_at: beginning(&part, stays.first().map(|stay| stay.from)),
             changed_at,
             stop: self.stops.get(&part.id).copied(),

@@ -15,6 +15,12 @@ pub enum StoreError {
     /// It was changed by somebody else since it was read.
     #[error("it was changed meanwhile")]
     Changed,
+    /// Something that is on record refers to it.
+    #[error("something on record refers to the {what}")]
+    InUse {
+        /// What was to go, in the words of the trade.
+        what: &'static str,
+    },
     /// More is waiting to be written than can be worked off in good time; try again later.
     #[error("too much is waiting to be written")]
     Busy,

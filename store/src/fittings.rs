@@ -12,12 +12,12 @@ use domain::{
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx, bows,
+    Read, StoreError, Tx, bows, clubs,
     dialect::{self, Hold},
     parts,
     schema::{fittings as table, parts as parts_table},
     sql_types::{Key, Utc},
-    wear,
+    stops, wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -72,6 +72,7 @@ where
         Host::Bow(bow) => bows::get(tx, club, bow).map(|_bow| None)?,
         Host::Part(host) => Some(parts::get(tx, club, host)?),
     };
+    let on = clubs::get(tx, club)?.zone.date_of(fitting.from);
     let of_part = of_part(tx, club, part.id)?;
     let same_kind_on_host = on_host(tx, club, fitting.host, part.kind)?;
     fittings::check(
@@ -79,6 +80,7 @@ where
         Surroundings {
             part: &part,
             host_part: host_part.as_ref(),
+            on,
             of_part: &of_part,
             same_kind_on_host: &same_kind_on_host,
         },
@@ -141,14 +143,17 @@ where
     open.map(|fitting| take_off(tx, club, fitting.id, at)).transpose()
 }
 
-/// Counts anew a part whose fittings changed, and all that rides on it.
+/// Derives anew what a part whose fittings changed, and all that rides on it, was shot and whether it
+/// must not be.
 fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
     wear::recount(tx, club, part)?;
-    for rider in riders(tx, club, part.id)? {
-        let rider = parts::get(tx, club, rider)?;
+    let mut concerned = riders(tx, club, part.id)?;
+    for rider in &concerned {
+        let rider = parts::get(tx, club, *rider)?;
         wear::recount(tx, club, &rider)?;
     }
-    Ok(())
+    concerned.push(part.id);
+    stops::reckon(tx, club, &concerned)
 }
 
 /// The parts that were ever fitted to a part.
@@ -204,8 +209,21 @@ pub(crate) fn of_hosts(
     Ok(found)
 }
 
+/// Every fitting to a bow itself, oldest first; not of what rides on those parts.
+pub fn of_bow(read: &mut Read<'_>, club: ClubId, bow: BowId) -> Result<Vec<Fitting>, StoreError> {
+    table::table
+        .filter(table::club_id.eq(Key(club.0)))
+        .filter(table::bow_id.eq(Key(bow.0)).assume_not_null())
+        .select(FittingRow::as_select())
+        .order((table::from_at, table::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Fitting::try_from)
+        .collect()
+}
+
 /// Every fitting of a kind of part to a host, oldest first.
-fn on_host(
+pub(crate) fn on_host(
     read: &mut Read<'_>,
     club: ClubId,
     host: Host,

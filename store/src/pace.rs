@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use diesel::{dsl::min, prelude::*};
+use diesel::prelude::*;
 use domain::{
     forecast::MOST_WEEKS,
     ids::{BowId, ClubId},
@@ -12,7 +12,7 @@ use jiff::{Span, Timestamp, civil::Date, civil::Time};
 
 use crate::{
     Read, StoreError,
-    schema::shot_logs,
+    schema::{bows, shot_logs},
     sql_types::{Key, Utc},
 };
 
@@ -46,19 +46,25 @@ pub fn recent(
     Ok(days.into_iter().map(|(bow, days)| (bow, days.into_iter().collect())).collect())
 }
 
-/// When each bow was first logged for, as far as the log still counts.
+/// When each bow was first logged for, as far as the log still counts. One step into the index for each
+/// bow, however long its ledger is.
 fn first_logs(
     read: &mut Read<'_>,
     club: ClubId,
     bows: &[BowId],
 ) -> Result<Vec<(BowId, Timestamp)>, StoreError> {
-    let theirs = shot_logs::bow_id.eq_any(bows.iter().map(|bow| Key(bow.0)));
-    let firsts: Vec<(Key, Option<Utc>)> = shot_logs::table
-        .filter(shot_logs::club_id.eq(Key(club.0)).and(theirs))
-        .filter(shot_logs::counts.eq(true))
-        .group_by(shot_logs::bow_id)
-        .select((shot_logs::bow_id, min(shot_logs::at)))
-        .order(shot_logs::bow_id)
+    let of_bow = shot_logs::club_id.eq(bows::club_id).and(shot_logs::bow_id.eq(bows::id));
+    let first = shot_logs::table
+        .filter(of_bow.and(shot_logs::counts.eq(true)))
+        .order(shot_logs::at)
+        .select(shot_logs::at)
+        .limit(1)
+        .single_value();
+    let asked = bows::id.eq_any(bows.iter().map(|bow| Key(bow.0)));
+    let firsts: Vec<(Key, Option<Utc>)> = bows::table
+        .filter(bows::club_id.eq(Key(club.0)).and(asked))
+        .select((bows::id, first))
+        .order(bows::id)
         .load(read.conn())?;
     let known = firsts.into_iter().filter_map(|(bow, at)| Some((BowId(bow.0), at?.0)));
     Ok(known.collect())
@@ -75,7 +81,7 @@ fn logs_since(
         .filter(shot_logs::club_id.eq(Key(club.0)).and(theirs))
         .filter(shot_logs::counts.eq(true).and(shot_logs::at.ge(Utc(since))))
         .select((shot_logs::bow_id, shot_logs::at, shot_logs::shots))
-        .order((shot_logs::bow_id, shot_logs::at, shot_logs::id))
+        .order((shot_logs::bow_id, shot_logs::at))
         .load(read.conn())?;
     Ok(rows.into_iter().map(|(bow, at, shots)| (BowId(bow.0), at.0, shots)).collect())
 }

@@ -16,7 +16,7 @@ use crate::{
     fittings,
     schema::parts,
     sql_types::{Day, Key, Utc},
-    wear,
+    stops, wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -198,5 +198,9 @@ where
         ))
         .execute(tx.conn())
         .map_err(StoreError::from)?;
-    if kept == 1 { Ok(part) } else { Err(StoreError::NotFound { what: "part" }.into()) }
+    if kept != 1 {
+        return Err(StoreError::NotFound { what: "part" }.into());
+    }
+    stops::reckon(tx, club, &[part.id])?;
+    Ok(part)
 }

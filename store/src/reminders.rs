@@ -5,6 +5,7 @@ use std::collections::BTreeSet;
 use diesel::prelude::*;
 use domain::{
     ids::{BowId, ClubId, EventId, MailId, MemberId, PartId, ReminderId, RuleId},
+    reach::Reach,
     reminders::{About, Reminder, ReminderState},
     rules::RuleTask,
 };
@@ -164,21 +165,26 @@ pub fn of_mail(
         .collect()
 }
 
-/// Reminders of a club, or those to one member, in the order they were raised.
+/// Reminders of a club to whom somebody reaches, in the order they were raised.
 pub fn list(
     read: &mut Read<'_>,
     club: ClubId,
-    recipient: Option<MemberId>,
+    reach: &Reach,
     page: Page,
 ) -> Result<Vec<Reminder>, StoreError> {
     let mine = reminders::club_id.eq(Key(club.0)).and(reminders::id.gt(page.after_key()));
     let query = reminders::table.filter(mine).select(ReminderRow::as_select()).order(reminders::id);
     let query = query.limit(page.limit.into());
-    let rows = match recipient {
-        Some(member) => {
-            query.filter(reminders::recipient_member_id.eq(Key(member.0))).load(read.conn()) // unordered: the order is set above
-        }
+    let people: Option<Vec<Key>> = match reach {
+        Reach::Everybody => None,
+        Reach::Squads(members) => Some(members.iter().map(|member| Key(member.0)).collect()),
+        Reach::Own(member) => Some(vec![Key(member.0)]),
+    };
+    let rows = match people {
         None => query.load(read.conn()), // unordered: the order is set above
+        Some(people) => {
+            query.filter(reminders::recipient_member_id.eq_any(people)).load(read.conn()) // unordered: the order is set above
+        }
     };
     rows?.into_iter().map(Reminder::try_from).collect()
 }

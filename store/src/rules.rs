@@ -1,6 +1,9 @@
 //! A club's rule book.
 
-use diesel::prelude::*;
+use diesel::{
+    prelude::*,
+    result::{DatabaseErrorKind, Error as DieselError},
+};
 use domain::{
     ids::{ClubId, MemberId, RuleId},
     parts::PartKind,
@@ -9,6 +12,7 @@ use domain::{
 
 use crate::{
     Read, StoreError, Tx,
+    dialect::{self, Hold},
     error::changed_once,
     schema::rules,
     sql_types::{Key, Utc},
@@ -141,6 +145,37 @@ pub fn change(tx: &mut Tx<'_>, club: ClubId, rule: &Rule) -> Result<Rule, StoreE
         .set(RuleRow::of(club, &changed))
         .execute(tx.conn())?;
     changed_once(kept).map(|()| changed)
+}
+
+/// Takes a rule out of the book, in the version that it was read with. A conflict, if somebody else
+/// changed it meanwhile; refused while a reminder refers to it, and then the transaction is over.
+pub fn remove(tx: &mut Tx<'_>, club: ClubId, rule: &Rule) -> Result<(), StoreError> {
+    let row = rules::table.find((Key(club.0), Key(rule.id.0)));
+    let as_read = row.filter(rules::version.eq(rule.version));
+    match diesel::delete(as_read).execute(tx.conn()) {
+        Err(DieselError::DatabaseError(DatabaseErrorKind::ForeignKeyViolation, _)) => {
+            Err(StoreError::InUse { what: "rule" })
+        }
+        removed => changed_once(removed?),
+    }
+}
+
+/// The rule for that work on parts of that kind, with the club held so that nobody adds one.
+pub fn of_work_to_change(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    kind: PartKind,
+    task: RuleTask,
+) -> Result<Option<RuleId>, StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    let same = rules::part_kind.eq(kind.as_str()).and(rules::task.eq(task.as_str()));
+    let key: Option<Key> = rules::table
+        .filter(rules::club_id.eq(Key(club.0)).and(same))
+        .select(rules::id)
+        .order(rules::id)
+        .first(tx.conn())
+        .optional()?;
+    Ok(key.map(|key| RuleId(key.0)))
 }
 
 /// One rule.

@@ -43,6 +43,19 @@ pub struct SignIn {
     pub ended_at: Option<Timestamp>,
 }
 
+impl From<SignInRow> for SignIn {
+    fn from(row: SignInRow) -> Self {
+        Self {
+            id: SignInId(row.id.0),
+            member: MemberId(row.member_id.0),
+            generation: row.generation,
+            created_at: row.created_at.0,
+            expires_at: row.expires_at.0,
+            ended_at: row.ended_at.map(|at| at.0),
+        }
+    }
+}
+
 /// Notes a new sign-in.
 pub fn add(tx: &mut Tx<'_>, club: ClubId, sign_in: &SignIn) -> Result<(), StoreError> {
     let row = SignInRow {
@@ -56,6 +69,70 @@ pub fn add(tx: &mut Tx<'_>, club: ClubId, sign_in: &SignIn) -> Result<(), StoreE
     };
     diesel::insert_into(sign_ins::table).values(row).execute(tx.conn())?;
     Ok(())
+}
+
+/// What became of a request to go on being signed in.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Refreshed {
+    /// It is the next generation's turn.
+    Rotated(SignIn),
+    /// The generation had been exchanged before: whoever shows it, the true owner or a thief, one of
+    /// them has a copy. The sign-in was ended.
+    Replayed,
+    /// There is no such sign-in that stands, or it never had that generation.
+    Gone,
+}
+
+/// Exchanges a generation of a sign-in for the next, which holds until `expires_at`. Of two that show
+/// the same one at once, one rotates and the other replays.
+pub fn refresh(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    (sign_in, generation): (SignInId, i32),
+    expires_at: Timestamp,
+    now: Timestamp,
+) -> Result<Refreshed, StoreError> {
+    if standing(tx, club, sign_in, now)?.is_none() {
+        return Ok(Refreshed::Gone);
+    }
+    let row = sign_ins::table.find((Key(club.0), Key(sign_in.0)));
+    let stands = sign_ins::ended_at.is_null().and(sign_ins::generation.eq(generation));
+    let rotated = diesel::update(row.filter(stands))
+        .set((
+            sign_ins::generation.eq(generation.saturating_add(1)),
+            sign_ins::expires_at.eq(Utc(expires_at)),
+        ))
+        .execute(tx.conn())?;
+    let row = row.select(SignInRow::as_select()).get_result(tx.conn())?;
+    if rotated == 1 {
+        return Ok(Refreshed::Rotated(row.into()));
+    }
+    if row.generation <= generation {
+        return Ok(Refreshed::Gone);
+    }
+    end(tx, club, sign_in, now)?;
+    Ok(Refreshed::Replayed)
+}
+
+/// Ends a sign-in, if it has not ended before: what it lets in is out at once.
+pub fn end(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    sign_in: SignInId,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let row = sign_ins::table.find((Key(club.0), Key(sign_in.0)));
+    diesel::update(row.filter(sign_ins::ended_at.is_null()))
+        .set(sign_ins::ended_at.eq(Some(Utc(now))))
+        .execute(tx.conn())?;
+    Ok(())
+}
+
+/// Forgets, in every club, the sign-ins that ended or ran out before a moment; says how many.
+pub fn forget(tx: &mut Tx<'_>, before: Timestamp) -> Result<usize, StoreError> {
+    let ended = sign_ins::ended_at.lt(Utc(before)).assume_not_null();
+    let over = sign_ins::expires_at.lt(Utc(before)).or(ended); // cross-club: old ones of all clubs are swept
+    Ok(diesel::delete(sign_ins::table.filter(over)).execute(tx.conn())?)
 }
 
 /// What a member may do now, if the sign-in still stands and they have not left.

@@ -1,20 +1,23 @@
 //! Which parts must not be shot, and why: derived from findings, incidents and inspections in the
 //! transaction that changes one of them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use domain::{
-    ids::{ClubId, PartId},
-    incidents::IncidentKind,
-    rules::{Stop, StopCause},
+    ids::{BowId, ClubId, PartId},
+    incidents::{Incident, IncidentKind},
+    rules::{Cause, Clearing, Ground, History, Stop, StopCause, clearings, stopped},
     upkeep::Finding,
 };
 
 use crate::{
-    Read, StoreError,
+    Read, StoreError, Tx,
+    hanging::{Hanging, ever_under},
+    incidents, parts,
     schema::stops,
     sql_types::{Key, Utc},
+    upkeep,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -45,6 +48,90 @@ impl TryFrom<StopRow> for Stop {
         })?;
         Ok(Self { cause, at: row.at.0 })
     }
+}
+
+impl StopRow {
+    fn of(club: ClubId, part: PartId, cause: &Cause) -> Self {
+        let cause_word = match cause.stop.cause {
+            StopCause::Finding(finding) => finding.as_str(),
+            StopCause::Incident(kind) => kind.as_str(),
+        };
+        let (incident_id, upkeep_id) = match cause.ground {
+            Ground::Incident(incident) => (Some(Key(incident.0)), None),
+            Ground::Inspection(upkeep) => (None, Some(Key(upkeep.0))),
+        };
+        Self {
+            club_id: Key(club.0),
+            part_id: Key(part.0),
+            cause: cause_word.to_owned(),
+            at: Utc(cause.stop.at),
+            incident_id,
+            upkeep_id,
+        }
+    }
+}
+
+/// Derives anew whether these parts must not be shot. Where something that forbids shooting happened
+/// to a bow of theirs, so it does for every other part that ever was under that bow: an inspection of
+/// one part, and where that hung, can clear the bow for those that came later.
+///
+/// The number of statements does not grow with the number of parts.
+pub(crate) fn reckon(tx: &mut Tx<'_>, club: ClubId, parts: &[PartId]) -> Result<(), StoreError> {
+    let hung = Hanging::of(tx, club, parts)?;
+    let happened = incidents::forbidding(tx, club, &hung.bows())?;
+    if happened.is_empty() {
+        return write(tx, club, parts, &hung, &[], &[]);
+    }
+    let mut concerned = ever_under(tx, club, &bows_of(&happened))?;
+    concerned.extend(parts);
+    let concerned: Vec<PartId> = concerned.into_iter().collect();
+    let hung = Hanging::of(tx, club, &concerned)?;
+    let happened = incidents::forbidding(tx, club, &hung.bows())?;
+    let cleared = clearings_of(tx, club, &bows_of(&happened))?;
+    write(tx, club, &concerned, &hung, &happened, &cleared)
+}
+
+fn bows_of(incidents: &[Incident]) -> BTreeSet<BowId> {
+    incidents.iter().map(|incident| incident.bow_id).collect()
+}
+
+/// When these bows were cleared. Other bows that the same inspections cleared come with them.
+fn clearings_of(
+    read: &mut Read<'_>,
+    club: ClubId,
+    bows: &BTreeSet<BowId>,
+) -> Result<Vec<Clearing>, StoreError> {
+    let under: Vec<PartId> = ever_under(read, club, bows)?.into_iter().collect();
+    let hung = Hanging::of(read, club, &under)?;
+    let inspections = upkeep::that_stop_or_clear(read, club, &under)?;
+    let of_part = |(part, works)| clearings(&hung.stretches(part), works);
+    Ok(inspections.iter().flat_map(|(part, works)| of_part((*part, works))).collect())
+}
+
+fn write(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    concerned: &[PartId],
+    hung: &Hanging,
+    incidents: &[Incident],
+    clearings: &[Clearing],
+) -> Result<(), StoreError> {
+    let inspections = upkeep::that_stop_or_clear(tx, club, concerned)?;
+    let theirs = stops::part_id.eq_any(concerned.iter().map(|part| Key(part.0)));
+    diesel::delete(stops::table.filter(stops::club_id.eq(Key(club.0)).and(theirs)))
+        .execute(tx.conn())?;
+    if inspections.is_empty() && incidents.is_empty() {
+        return Ok(());
+    }
+    for (id, part) in parts::some(tx, club, concerned)? {
+        let inspections = inspections.get(&id).map(Vec::as_slice).unwrap_or_default();
+        let stretches = hung.stretches(id);
+        let history = History { stretches: &stretches, inspections, incidents, clearings };
+        let Some(cause) = stopped(history).filter(|_| part.retirement.is_none()) else { continue };
+        let row = StopRow::of(club, id, &cause);
+        diesel::insert_into(stops::table).values(row).execute(tx.conn())?;
+    }
+    Ok(())
 }
 
 /// Every part of a club that must not be shot.

@@ -19,7 +19,7 @@ use crate::{
     fittings, fresh_id, parts,
     schema::{findings, upkeep},
     sql_types::{Key, Utc},
-    wear,
+    stops, wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -70,7 +70,8 @@ impl UpkeepRow {
     }
 }
 
-/// Records work on a part from [`crate::parts::get_to_change`] and sets back the clock that counts since it.
+/// Records work on a part from [`crate::parts::get_to_change`] and sets back the clock that counts since
+/// it. An inspection may stop the part, or lift what forbade shooting it.
 pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Result<(), StoreError> {
     dialect::hold(tx, club, Hold::Alone)?;
     let row = UpkeepRow {
@@ -95,7 +96,11 @@ pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Resu
         };
         diesel::insert_into(findings::table).values(row).execute(tx.conn())?;
     }
-    wear::recount(tx, club, part)
+    wear::recount(tx, club, part)?;
+    match work.task {
+        UpkeepTask::Inspected => stops::reckon(tx, club, &[part.id]),
+        _ => Ok(()),
+    }
 }
 
 /// Records that a serving was wound anew: the old one is retired, and a new one of the same make
@@ -148,7 +153,7 @@ pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Up
         .select(UpkeepRow::as_select())
         .order((upkeep::at, upkeep::id))
         .load(read.conn())?;
-    let mut findings = findings_of(read, club, part)?;
+    let mut findings = findings_of(read, club, &[part], Grade::None)?;
     rows.into_iter()
         .map(|row| {
             let found = findings.remove(&row.id.0).unwrap_or_default();
@@ -157,16 +162,43 @@ pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Up
         .collect()
 }
 
-/// What was found at each inspection of a part.
+/// Those inspections of these parts that found something unsafe or that clear, oldest first; of their
+/// findings only what is unsafe.
+pub(crate) fn that_stop_or_clear(
+    read: &mut Read<'_>,
+    club: ClubId,
+    parts: &[PartId],
+) -> Result<BTreeMap<PartId, Vec<Upkeep>>, StoreError> {
+    let mut unsafe_ones = findings_of(read, club, parts, Grade::Unsafe)?;
+    let named = upkeep::id.eq_any(unsafe_ones.keys().map(|id| Key(*id)).collect::<Vec<_>>());
+    let theirs = upkeep::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+    let rows: Vec<UpkeepRow> = upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)).and(theirs))
+        .filter(upkeep::clears.eq(true).or(named))
+        .select(UpkeepRow::as_select())
+        .order((upkeep::at, upkeep::id))
+        .load(read.conn())?;
+    let mut found = BTreeMap::<PartId, Vec<Upkeep>>::new();
+    for row in rows {
+        let findings = unsafe_ones.remove(&row.id.0).unwrap_or_default();
+        found.entry(PartId(row.part_id.0)).or_default().push(row.with(findings)?);
+    }
+    Ok(found)
+}
+
+/// What was found at each inspection of these parts, from a grade on.
 fn findings_of(
     read: &mut Read<'_>,
     club: ClubId,
-    part: PartId,
+    parts: &[PartId],
+    from: Grade,
 ) -> Result<BTreeMap<Uuid, BTreeMap<Finding, Grade>>, StoreError> {
     let of_part = upkeep::club_id.eq(findings::club_id).and(upkeep::id.eq(findings::upkeep_id));
+    let theirs = upkeep::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
     let rows: Vec<FindingRow> = findings::table
         .inner_join(upkeep::table.on(of_part))
-        .filter(findings::club_id.eq(Key(club.0)).and(upkeep::part_id.eq(Key(part.0))))
+        .filter(findings::club_id.eq(Key(club.0)).and(theirs))
+        .filter(findings::grade.ge(from.number()))
         .select(FindingRow::as_select())
         .order((findings::upkeep_id, findings::finding))
         .load(read.conn())?;

@@ -7,6 +7,7 @@ use jiff::{SignedDuration, Timestamp};
 use serde_json::{Value, json};
 use store::{DatabaseUrl, testing::Fresh};
 
+use super::program::SECRET;
 use crate::support::{Club, Kit, Program, Scratch, SmtpServer, on_both, until};
 
 #[expect(clippy::disallowed_methods, reason = "the program under test has the machine's clock")]
@@ -58,6 +59,7 @@ fn start(
         ("TAUTLINE_SMTP_URL", &relay.url),
         ("TAUTLINE_MAIL_FROM", "bench@tautline.example"),
         ("TAUTLINE_MAIL_LEASE_S", lease_s),
+        ("TAUTLINE_SECRET", SECRET),
     ];
     Program::start(folder.path(), &settings, arguments)
 }
@@ -113,7 +115,10 @@ fn a_mail_that_a_living_worker_holds_is_left_to_it() {
         relay.lines().wait_for("held connection");
         relay.turn_to("accept");
         let other = start(&folder, database, &relay, "120", &["work", "--once"]).end();
-        assert_eq!(other.stdout, "check_maintenance: 0\ndeliver_mail: 0\n", "{other:?}");
+        assert_eq!(
+            other.stdout, "check_maintenance: 0\ncheck_events: 0\ndeliver_mail: 0\ntidy_up: 0\n",
+            "{other:?}"
+        );
         slow.kill();
         assert!(relay.mails().is_empty());
         let posted = club.outbox();

@@ -2,13 +2,18 @@
 #![cfg(test)]
 
 mod any_order;
+mod auth;
 mod bad_input;
+mod board;
+mod bows_and_parts;
 mod club;
 mod corrections;
 mod due;
+mod events;
 mod killed_worker;
 mod mail_truth;
 mod me;
+mod notices;
 mod paging;
 mod path;
 mod people;
@@ -16,7 +21,10 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod rules;
+mod safety;
 mod shot_logs;
 mod squads;
+mod string_change;
 mod support;
 mod tidy;

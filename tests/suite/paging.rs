@@ -7,7 +7,8 @@ use serde_json::{Value, json};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// The lists that come in pages.
-const LISTS: [&str; 6] = ["/bows", "/parts", "/shot-logs", "/reminders", "/members", "/squads"];
+const LISTS: [&str; 7] =
+    ["/bows", "/parts", "/shot-logs", "/reminders", "/members", "/squads", "/events"];
 
 fn ids(page: &Value) -> Vec<String> {
     let rows = page["data"].as_array().unwrap();
@@ -61,6 +62,9 @@ fn every_page_size_shows_the_same_rows_in_the_same_order() {
             let archer = club.archer(name).id().0;
             let squad = json!({"name": name, "archer_member_ids": [archer]});
             owner.post("/squads", &squad).expect(201);
+            let event = json!({"name": "Invented Cup", "starts_on": "2027-06-12",
+                "ends_on": "2027-06-13", "priority": "minor", "arrows_expected": 72});
+            owner.post("/events", &event).expect(201);
         }
         club.sweep();
         for list in LISTS {

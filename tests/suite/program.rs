@@ -136,6 +136,10 @@ fn a_setting_that_cannot_be_used_is_named_before_anything_is_done() {
         (vec![("TAUTLINE_MAIL_LEASE_S", "soon")], "TAUTLINE_MAIL_LEASE_S"),
         (vec![("TAUTLINE_SECRET", "short")], "TAUTLINE_SECRET"),
         (vec![("TAUTLINE_SECRET_FILE", "/nowhere/secret")], "TAUTLINE_SECRET_FILE"),
+        (
+            vec![("TAUTLINE_SECRET", SECRET), ("TAUTLINE_SECRET_PREVIOUS", "short")],
+            "TAUTLINE_SECRET_PREVIOUS",
+        ),
     ] {
         Program::run(folder.path(), &settings, &["serve"]).refuses(&[named]);
         let left = std::fs::read_dir(folder.path()).unwrap().count();
@@ -149,8 +153,10 @@ fn serve_on_postgresql_wants_a_secret_that_its_processes_share() {
     let folder = Scratch::new();
     let url = setting(&database);
     let settings = [("TAUTLINE_DATABASE_URL", &*url)];
-    let ended = Program::run(folder.path(), &settings, &["serve"]);
-    ended.refuses(&["TAUTLINE_SECRET", "PostgreSQL"]);
+    for command in ["serve", "work"] {
+        let ended = Program::run(folder.path(), &settings, &[command]);
+        ended.refuses(&["TAUTLINE_SECRET", "PostgreSQL"]);
+    }
 }
 
 #[test]
@@ -182,10 +188,17 @@ fn one_round_of_the_worker_says_what_it_did_and_ends() {
     on_both(|database| {
         let folder = Scratch::new();
         let url = setting(database);
-        let settings = [("TAUTLINE_DATABASE_URL", &*url), ("TAUTLINE_MAIL_DIR", "mail")];
+        let settings = [
+            ("TAUTLINE_DATABASE_URL", &*url),
+            ("TAUTLINE_MAIL_DIR", "mail"),
+            ("TAUTLINE_SECRET", SECRET),
+        ];
         let once = Program::run(folder.path(), &settings, &["work", "--once"]);
         assert_eq!(once.code, Some(0), "{once:?}");
-        assert_eq!(once.stdout, "check_maintenance: 0\ndeliver_mail: 0\n");
+        assert_eq!(
+            once.stdout,
+            "check_maintenance: 0\ncheck_events: 0\ndeliver_mail: 0\ntidy_up: 0\n"
+        );
     });
 }
 

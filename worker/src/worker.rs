@@ -4,7 +4,7 @@ use std::sync::Arc;
 
 use domain::{ids::ClubId, members::EmailAddress, time::Clock};
 use jiff::{SignedDuration, Timestamp};
-use store::Store;
+use store::{Store, seals::Seals};
 
 use crate::{jobs, mail::Transport};
 
@@ -17,6 +17,8 @@ pub struct Sending {
     pub base_url: String,
     /// How long a worker may take over a mail before another takes it up.
     pub lease: SignedDuration,
+    /// What the links in mails are sealed with; the server opens them with the same.
+    pub seals: Seals,
 }
 
 /// A worker. Any number may run against one database. Cheap to clone.

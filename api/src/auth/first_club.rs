@@ -14,7 +14,7 @@ use store::{StoreError, fresh_id};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::password::LENGTH;
+use super::{password::LENGTH, throttle::Net};
 use crate::{body::Body, error::ApiError, fields::Fields, object::Object, server::Api};
 
 /// The code that the server printed when it started on an empty database.
@@ -112,10 +112,12 @@ impl SetUp {
 #[post("/setup")]
 pub(crate) async fn set_up(
     api: web::Data<Api>,
+    from: Net,
     body: Body<SetUp>,
 ) -> Result<HttpResponse, ApiError> {
     const CLOSED: ApiError =
         ApiError::Forbidden("this is not the code of a server that waits to be set up");
+    api.throttle.set_up(from)?;
     let Body(body, _once) = body;
     let shown_right = api.setup_code.as_ref().is_some_and(|code| code.is(&body.setup_code));
     if !shown_right {

@@ -1,14 +1,23 @@
 //! The proof that goes with a request.
 
-use actix_web::{FromRequest, HttpRequest, dev::Payload, http::header, web};
+use actix_web::{
+    FromRequest, HttpRequest,
+    dev::Payload,
+    http::{Method, header},
+    web,
+};
+use aws_lc_rs::digest;
+use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use domain::{
     bows::Bow,
-    ids::{ClubId, MemberId, SignInId},
+    ids::{ClubId, MemberId, ScriptTokenId, SignInId},
     members::Role,
     reach::Reach,
+    script_tokens::Scope,
 };
 use futures_util::future::LocalBoxFuture;
-use store::{Read, StoreError};
+use jiff::Timestamp;
+use store::{Read, StoreError, script_tokens};
 
 use super::token::Claimed;
 use crate::{error::ApiError, server::Api};
@@ -20,10 +29,39 @@ pub(crate) struct SignedIn {
     pub(crate) club: ClubId,
     pub(crate) member: MemberId,
     pub(crate) role: Role,
-    pub(crate) sign_in: SignInId,
+    pub(crate) proof: Proof,
+}
+
+/// By what somebody proved who they are.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Proof {
+    /// They signed in themselves.
+    SignIn(SignInId),
+    /// A script acts for them, for one kind of thing.
+    Script(ScriptTokenId, Scope),
 }
 
 impl SignedIn {
+    /// Passes who signed in themselves: no script decides who else gets in.
+    pub(crate) fn signed_in_themselves(self) -> Result<SignInId, ApiError> {
+        match self.proof {
+            Proof::SignIn(sign_in) => Ok(sign_in),
+            Proof::Script(..) => Err(ApiError::Forbidden("sign in to do this; a script may not")),
+        }
+    }
+
+    /// Passes what a script may ask for.
+    fn within_scope(self, request: &HttpRequest) -> Result<Self, ApiError> {
+        let allowed = match self.proof {
+            Proof::SignIn(_) => true,
+            Proof::Script(_, Scope::Read) => request.method() == Method::GET,
+            Proof::Script(_, Scope::Log) => {
+                request.method() == Method::POST && LOGGING.contains(&request.path())
+            }
+        };
+        if allowed { Ok(self) } else { Err(OUT_OF_SCOPE) }
+    }
+
     /// Passes who looks after others' bows.
     pub(crate) fn looks_after_others(self) -> Result<Self, ApiError> {
         match self.role {
@@ -52,6 +90,21 @@ impl SignedIn {
     }
 }
 
+/// All that a script may ask for that logs.
+const LOGGING: [&str; 2] = ["/api/v1/shot-logs", "/api/v1/shot-logs/batch"];
+
+const OUT_OF_SCOPE: ApiError = ApiError::Forbidden(
+    "a token of the scope log may only log shots, and one of the scope read may only read",
+);
+
+/// What the token of a script begins with, so that it is known where it turns up.
+pub(crate) const SCRIPT_PREFIX: &str = "tl_";
+
+/// What the token of a script is known by. It is chance enough that its hash needs no salt.
+pub(crate) fn token_hash(token: &str) -> String {
+    URL_SAFE_NO_PAD.encode(digest::digest(&digest::SHA256, token.as_bytes()))
+}
+
 /// Why a bow is out of reach.
 pub(crate) const NOT_THEIRS: ApiError = ApiError::Forbidden(
     "this is for who shoots, keeps or owns the bow, for the coach of their squad, and for owners of \
@@ -74,9 +127,10 @@ fn bearer(header: &str) -> Option<&str> {
     scheme.eq_ignore_ascii_case("bearer").then_some(token)
 }
 
+const INVALID: ApiError =
+    ApiError::NotSignedIn("the token is not valid, has run out, or was revoked");
+
 async fn proof(request: &HttpRequest) -> Result<SignedIn, ApiError> {
-    const INVALID: ApiError =
-        ApiError::NotSignedIn("the access token is not valid, or has run out");
     let Some(api) = request.app_data::<web::Data<Api>>() else {
         return Err(ApiError::Internal("the server was built without its state".to_owned()));
     };
@@ -86,6 +140,16 @@ async fn proof(request: &HttpRequest) -> Result<SignedIn, ApiError> {
         return Err(ApiError::NotSignedIn("send Authorization: Bearer and an access token"));
     };
     let now = api.now();
+    let who = if token.starts_with(SCRIPT_PREFIX) {
+        script(api, token, now).await?
+    } else {
+        person(api, token, now).await?
+    };
+    who.within_scope(request)
+}
+
+/// Somebody who signed in.
+async fn person(api: &Api, token: &str, now: Timestamp) -> Result<SignedIn, ApiError> {
     let Claimed { member, club, sign_in } = api.tokens.check(token, now).ok_or(INVALID)?;
     // What they may do is asked each time: somebody who left or was signed out is out at once.
     let standing = api
@@ -94,7 +158,31 @@ async fn proof(request: &HttpRequest) -> Result<SignedIn, ApiError> {
         .await
         .map_err(|error: StoreError| ApiError::from(error))?;
     match standing {
-        Some((found, role)) if found == member => Ok(SignedIn { club, member, role, sign_in }),
+        Some((found, role)) if found == member => {
+            Ok(SignedIn { club, member, role, proof: Proof::SignIn(sign_in) })
+        }
         _ => Err(INVALID),
     }
+}
+
+/// Somebody whom a script acts for.
+async fn script(api: &Api, token: &str, now: Timestamp) -> Result<SignedIn, ApiError> {
+    let hash = token_hash(token);
+    let found = api
+        .store
+        .read(move |read| script_tokens::bearer(read, &hash))
+        .await
+        .map_err(|error: StoreError| ApiError::from(error))?;
+    let bearer = found.ok_or(INVALID)?;
+    let (club, token, today) = (bearer.club, bearer.token, bearer.zone.date_of(now));
+    if bearer.last_used_on != Some(today) {
+        let noted = api.store.write(move |tx| script_tokens::used(tx, club, token, today));
+        let noted: Result<(), StoreError> = noted.await;
+        if let Err(error) = noted {
+            // It is for people to look at; the request need not fail for it.
+            tracing::warn!(%token, %error, "the day of a token's use could not be noted");
+        }
+    }
+    let proof = Proof::Script(token, bearer.scope);
+    Ok(SignedIn { club, member: bearer.member, role: bearer.role, proof })
 }

@@ -28,7 +28,9 @@ pub struct SigningKey {
 pub(crate) struct Tokens {
     key_id: String,
     encoding: EncodingKey,
-    decoding: DecodingKey,
+    /// By name, what is checked: our own key and at most the one before it. A token chooses among
+    /// these and brings none of its own.
+    decoding: Vec<(String, DecodingKey)>,
     validation: Validation,
 }
 
@@ -54,7 +56,7 @@ struct Claims {
 }
 
 impl Tokens {
-    pub(crate) fn new(key: &SigningKey) -> Self {
+    pub(crate) fn new(key: &SigningKey, previous: Option<&SigningKey>) -> Self {
         let mut validation = Validation::new(Algorithm::HS256);
         validation.set_required_spec_claims(&["exp", "nbf", "aud", "iss", "sub"]);
         validation.set_issuer(&[ISSUER]);
@@ -65,7 +67,11 @@ impl Tokens {
         Self {
             key_id: key.id.clone(),
             encoding: EncodingKey::from_secret(&key.secret),
-            decoding: DecodingKey::from_secret(&key.secret),
+            decoding: [Some(key), previous]
+                .into_iter()
+                .flatten()
+                .map(|key| (key.id.clone(), DecodingKey::from_secret(&key.secret)))
+                .collect(),
             validation,
         }
     }
@@ -92,15 +98,16 @@ impl Tokens {
 
     /// What a token says, if it is ours, of this kind, and in force.
     pub(crate) fn check(&self, token: &str, now: Timestamp) -> Option<Claimed> {
-        let data = jsonwebtoken::decode::<Claims>(token, &self.decoding, &self.validation).ok()?;
-        let header_fits = data.header.typ.as_deref() == Some(TYPE)
-            && data.header.kid.as_deref() == Some(self.key_id.as_str());
+        let named = jsonwebtoken::decode_header(token).ok()?.kid?;
+        let (_, key) = self.decoding.iter().find(|(id, _)| *id == named)?;
+        let data = jsonwebtoken::decode::<Claims>(token, key, &self.validation).ok()?;
+        let is_access = data.header.typ.as_deref() == Some(TYPE);
         let claims = data.claims;
         let (now, leeway) = (now.as_second(), LEEWAY.as_secs());
         let in_force = claims.nbf <= now.saturating_add(leeway)
             && now < claims.exp.saturating_add(leeway)
             && claims.exp.saturating_sub(claims.nbf) <= LIFETIME.as_secs();
-        (header_fits && in_force).then_some(())?;
+        (is_access && in_force).then_some(())?;
         Some(Claimed {
             member: MemberId(claims.sub),
             club: ClubId(claims.club),
@@ -118,7 +125,11 @@ mod tests {
     const SECRET: [u8; 32] = [7; 32];
 
     fn tokens() -> Tokens {
-        Tokens::new(&SigningKey { id: "a1".to_owned(), secret: SECRET })
+        Tokens::new(&key("a1", SECRET), None)
+    }
+
+    fn key(id: &str, secret: [u8; 32]) -> SigningKey {
+        SigningKey { id: id.to_owned(), secret }
     }
 
     fn now() -> Timestamp {
@@ -158,6 +169,22 @@ mod tests {
         assert_eq!(tokens().check(&token, after(930)), None);
         assert_eq!(tokens().check(&token, after(-31)), None);
         assert_eq!(tokens().check(&forge(|_, _| {}, &SECRET), now()), Some(who()));
+    }
+
+    #[test]
+    fn the_key_before_is_taken_by_its_name_and_signs_nothing() {
+        let old = tokens().issue(who(), now()).unwrap();
+        let rotated = Tokens::new(&key("b2", [9; 32]), Some(&key("a1", SECRET)));
+        assert_eq!(rotated.check(&old, now()), Some(who()));
+        let new = rotated.issue(who(), now()).unwrap();
+        assert_eq!(rotated.check(&new, now()), Some(who()));
+        assert_eq!(tokens().check(&new, now()), None);
+        assert_eq!(Tokens::new(&key("b2", [9; 32]), None).check(&old, now()), None);
+        // Signed by one and named for the other.
+        let mixed = forge(|header, _| header.kid = Some("b2".to_owned()), &SECRET);
+        assert_eq!(rotated.check(&mixed, now()), None);
+        let unnamed = forge(|header, _| header.kid = None, &SECRET);
+        assert_eq!(rotated.check(&unnamed, now()), None);
     }
 
     #[test]

@@ -7,20 +7,16 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::{StoreError, fresh_id};
+use store::fresh_id;
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
 };
 use uuid::Uuid;
 
-use super::BowBody;
+use super::{BowBody, people};
 use crate::{
-    auth::SignedIn,
-    body::Body,
-    error::ApiError,
-    fields::{FieldError, Fields},
-    openapi::one_of,
+    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
     server::Api,
 };
 
@@ -43,7 +39,7 @@ pub(crate) struct AddBow {
     keeper_member_id: Option<Uuid>,
 }
 
-fn divisions() -> RefOr<Schema> {
+pub(super) fn divisions() -> RefOr<Schema> {
     one_of(Division::ALL.iter().map(|division| division.as_str()))
 }
 
@@ -72,7 +68,7 @@ impl AddBow {
     }
 }
 
-/// Add a bow.
+/// Add a bow; a coach, one that is then within their reach.
 #[utoipa::path(
     operation_id = "add_bow",
     tag = "bows",
@@ -86,30 +82,14 @@ pub(crate) async fn add_bow(
     body: Body<AddBow>,
 ) -> Result<HttpResponse, ApiError> {
     who.looks_after_others()?;
-    let bow = body.0.parse(api.now())?;
-    let bow = api
-        .store
-        .write(move |tx| {
-            let people = [
-                ("/owner_member_id", bow.owner),
-                ("/archer_member_id", bow.archer),
-                ("/keeper_member_id", bow.keeper),
-            ];
-            for (pointer, member) in people {
-                let Some(member) = member else { continue };
-                match store::members::get(tx, who.club, member) {
-                    Err(StoreError::NotFound { .. }) => {
-                        let detail = "must be a member of your club";
-                        let error = FieldError::new(pointer, "unknown_member", detail);
-                        return Err(ApiError::Invalid(vec![error]));
-                    }
-                    found => found?,
-                };
-            }
-            store::bows::add(tx, who.club, &bow)?;
-            Ok(bow)
-        })
-        .await?;
-    let location = format!("/api/v1/bows/{}", bow.id);
-    Ok(HttpResponse::Created().insert_header(("Location", location)).json(BowBody::from(bow)))
+    let (Body(body, once), now) = (body, api.now());
+    api.write_once(who, once, move |tx| {
+        let bow = body.parse(now)?;
+        people::check(tx, who, &people::of(&bow))?;
+        who.may_tend(tx, &bow)?;
+        store::bows::add(tx, who.club, &bow)?;
+        let (path, version) = (format!("/bows/{}", bow.id), bow.version);
+        Ok(Answer::created(&BowBody::from(bow))?.at(&path).version(version))
+    })
+    .await
 }

@@ -30,6 +30,12 @@ pub(crate) struct BowBody {
 
 impl From<Bow> for BowBody {
     fn from(bow: Bow) -> Self {
+        Self::from(&bow)
+    }
+}
+
+impl From<&Bow> for BowBody {
+    fn from(bow: &Bow) -> Self {
         Self {
             id: bow.id.0,
             name: bow.name.to_string(),

@@ -1,6 +1,6 @@
 //! Reading bows.
 
-use actix_web::{get, web};
+use actix_web::{HttpResponse, get, web};
 use domain::{bows::Bow, ids::BowId};
 use uuid::Uuid;
 
@@ -10,9 +10,12 @@ use crate::{
     error::ApiError,
     paging::{ListBody, ListQuery, NoQuery, Query},
     server::Api,
+    versions::versioned,
+    within_reach,
 };
 
-/// The club's bows, in the order they were added.
+/// The bows within reach, in the order they were added: an owner of the club sees all, a coach those of
+/// their squads and the club's own that nobody shoots, an archer those they shoot, keep or own.
 #[utoipa::path(
     operation_id = "list_bows",
     tag = "bows",
@@ -25,10 +28,16 @@ pub(crate) async fn list_bows(
     who: SignedIn,
     query: Query<ListQuery>,
 ) -> Result<web::Json<ListBody<BowBody>>, ApiError> {
-    who.looks_after_others()?;
     let page = query.0.page()?;
-    let bows = api.store.read(move |read| store::bows::list(read, who.club, page)).await?;
-    Ok(web::Json(ListBody::of(bows, page, |bow: &Bow| bow.id.0, BowBody::from)))
+    let bows = api.store.read(move |read| {
+        let reach = who.reach(read)?;
+        within_reach::fill(page, |page| {
+            let rows = store::bows::list(read, who.club, page)?;
+            let row = |bow: Bow| (bow.id.0, Some(bow).filter(|bow| reach.bow(bow)));
+            Ok::<_, ApiError>(rows.into_iter().map(row).collect())
+        })
+    });
+    Ok(web::Json(ListBody::of(bows.await?, page, |bow: &Bow| bow.id.0, BowBody::from)))
 }
 
 /// One bow.
@@ -44,9 +53,14 @@ pub(crate) async fn get_bow(
     who: SignedIn,
     _none: Query<NoQuery>,
     id: web::Path<Uuid>,
-) -> Result<web::Json<BowBody>, ApiError> {
-    who.looks_after_others()?;
+) -> Result<HttpResponse, ApiError> {
     let id = BowId(id.into_inner());
-    let bow = api.store.read(move |read| store::bows::get(read, who.club, id)).await?;
-    Ok(web::Json(bow.into()))
+    let bow = api.store.read(move |read| {
+        let bow = store::bows::get(read, who.club, id)?;
+        who.may_tend(read, &bow)?;
+        Ok::<_, ApiError>(bow)
+    });
+    let bow = bow.await?;
+    let version = bow.version;
+    Ok(versioned(&BowBody::from(bow), version))
 }

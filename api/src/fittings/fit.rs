@@ -7,12 +7,15 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::fresh_id;
+use store::{Tx, fresh_id};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::FittingBody;
-use crate::{auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api};
+use crate::{
+    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
+    within_reach,
+};
 
 /// A part to be fitted, to a bow or to another part.
 #[derive(Deserialize, ToSchema)]
@@ -60,6 +63,22 @@ impl FitPart {
     }
 }
 
+/// Passes who may look after the bow concerned, and may put the part to use there.
+fn may_fit(tx: &mut Tx<'_>, who: SignedIn, fitting: &Fitting) -> Result<(), ApiError> {
+    store::parts::get_to_change(tx, who.club, fitting.part_id)?;
+    match fitting.host {
+        Host::Bow(bow) => {
+            let bow = store::bows::get(tx, who.club, bow)?;
+            who.may_tend(tx, &bow)?;
+        }
+        Host::Part(host) => {
+            store::parts::get(tx, who.club, host)?;
+            within_reach::may_tend_part(tx, who, host)?;
+        }
+    }
+    within_reach::may_use_part(tx, who, fitting.part_id)
+}
+
 /// Fit a part to a bow, or to the string it rides on.
 #[utoipa::path(
     operation_id = "fit_part",
@@ -73,8 +92,12 @@ pub(crate) async fn fit_part(
     who: SignedIn,
     body: Body<FitPart>,
 ) -> Result<HttpResponse, ApiError> {
-    who.looks_after_others()?;
-    let fitting = body.0.parse(api.now())?;
-    api.store.write(move |tx| store::fittings::fit::<ApiError>(tx, who.club, &fitting)).await?;
-    Ok(HttpResponse::Created().json(FittingBody::from(fitting)))
+    let (Body(body, once), now) = (body, api.now());
+    api.write_once(who, once, move |tx| {
+        let fitting = body.parse(now)?;
+        may_fit(tx, who, &fitting)?;
+        store::fittings::fit::<ApiError>(tx, who.club, &fitting)?;
+        Answer::created(&FittingBody::from(fitting))
+    })
+    .await
 }

@@ -2,8 +2,10 @@
 
 mod body;
 mod fit;
+mod list;
 mod take_off;
 
 pub(crate) use body::FittingBody;
 pub(crate) use fit::fit_part;
+pub(crate) use list::list_fittings;
 pub(crate) use take_off::take_off_part;

@@ -1,13 +1,16 @@
 //! Taking a part off.
 
-use actix_web::{post, web};
+use actix_web::{HttpResponse, post, web};
 use domain::ids::FittingId;
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::FittingBody;
-use crate::{auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api};
+use crate::{
+    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
+    within_reach,
+};
 
 /// When a part is taken off.
 #[derive(Deserialize, ToSchema)]
@@ -31,15 +34,16 @@ pub(crate) async fn take_off_part(
     who: SignedIn,
     id: web::Path<Uuid>,
     body: Body<TakeOffPart>,
-) -> Result<web::Json<FittingBody>, ApiError> {
-    who.looks_after_others()?;
-    let id = FittingId(id.into_inner());
-    let mut fields = Fields::default();
-    let at = fields.past("/at", &body.0.at, api.now());
-    let at = fields.finish(at)?;
-    let ended = api
-        .store
-        .write(move |tx| store::fittings::take_off::<ApiError>(tx, who.club, id, at))
-        .await?;
-    Ok(web::Json(ended.into()))
+) -> Result<HttpResponse, ApiError> {
+    let (Body(body, once), id, now) = (body, FittingId(id.into_inner()), api.now());
+    api.write_once(who, once, move |tx| {
+        let mut fields = Fields::default();
+        let at = fields.past("/at", &body.at, now);
+        let at = fields.finish(at)?;
+        let fitting = store::fittings::get(tx, who.club, id)?;
+        within_reach::may_tend_part(tx, who, fitting.part_id)?;
+        let ended = store::fittings::take_off::<ApiError>(tx, who.club, id, at)?;
+        Answer::ok(&FittingBody::from(ended))
+    })
+    .await
 }

@@ -41,6 +41,7 @@ pub(crate) async fn change_password(
     who: SignedIn,
     body: Body<ChangePassword>,
 ) -> Result<HttpResponse, ApiError> {
+    let but = Some(who.signed_in_themselves()?);
     let Body(ChangePassword { current_password, new_password }, once) = body;
     let mut fields = Fields::default();
     if !PASSWORD_LENGTH.contains(&new_password.chars().count()) {
@@ -65,7 +66,6 @@ pub(crate) async fn change_password(
             Err(StoreError::Changed) => return Err(wrong_password()),
             replaced => replaced?,
         }
-        let but = Some(who.sign_in);
         store::access::end_sign_ins(tx, who.club, who.member, but, now).map_err(ApiError::from)
     });
     changed.await?;

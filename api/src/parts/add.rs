@@ -9,16 +9,18 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::{StoreError, fresh_id};
+use store::fresh_id;
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
 };
 
-use super::PartBody;
 use crate::{
-    auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of, server::Api,
+    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
+    server::Api,
 };
+
+use super::PartBody;
 
 /// A part to be added; it is fitted to something next.
 #[derive(Deserialize, ToSchema)]
@@ -50,30 +52,58 @@ fn kinds() -> RefOr<Schema> {
 }
 
 impl AddPart {
-    fn parse(self, now: Timestamp) -> Result<Part, ApiError> {
-        let mut fields = Fields::default();
-        let start = self.start(&mut fields, now);
+    fn parse(self, fields: &mut Fields, now: Timestamp) -> Option<Part> {
         let kind = fields.word("/kind", &self.kind, PartKind::parse, PartKind::ALL);
+        let details = PartDetails {
+            name: self.name,
+            material: self.material,
+            strands: self.strands,
+            made_on: self.made_on,
+            starting_shots: self.starting_shots,
+            starting_at: self.starting_at,
+            unit_cost: self.unit_cost,
+        };
+        details.parse(fields, kind, now)
+    }
+}
+
+/// What is told of a part besides its kind.
+pub(crate) struct PartDetails {
+    pub(crate) name: String,
+    pub(crate) material: Option<String>,
+    pub(crate) strands: Option<i64>,
+    pub(crate) made_on: Option<String>,
+    pub(crate) starting_shots: Option<i64>,
+    pub(crate) starting_at: Option<String>,
+    pub(crate) unit_cost: Option<f64>,
+}
+
+impl PartDetails {
+    /// The part, if its kind is known; none if a field was refused.
+    pub(crate) fn parse(
+        self,
+        fields: &mut Fields,
+        kind: Option<PartKind>,
+        now: Timestamp,
+    ) -> Option<Part> {
+        let start = self.start(fields, now);
         let name = fields.name("/name", &self.name);
         let material = fields.take_if("/material", self.material, |text| Name::parse(&text));
         let strands = fields.take_if("/strands", self.strands, parts::strands);
         let made_on = fields.take_if("/made_on", self.made_on, |text| parse_date(&text));
         let unit_cost = fields.take_if("/unit_cost", self.unit_cost, Cost::from_amount);
-        let built = || {
-            Some(Part {
-                id: fresh_id::<PartId>(now),
-                kind: kind?,
-                name: name?,
-                material,
-                strands,
-                made_on,
-                start,
-                unit_cost,
-                retirement: None,
-                created_at: now,
-            })
-        };
-        fields.finish(built())
+        Some(Part {
+            id: fresh_id::<PartId>(now),
+            kind: kind?,
+            name: name?,
+            material,
+            strands,
+            made_on,
+            start,
+            unit_cost,
+            retirement: None,
+            created_at: now,
+        })
     }
 
     fn start(&self, fields: &mut Fields, now: Timestamp) -> Option<Start> {
@@ -110,16 +140,14 @@ pub(crate) async fn add_part(
     body: Body<AddPart>,
 ) -> Result<HttpResponse, ApiError> {
     who.looks_after_others()?;
-    let now = api.now();
-    let part = body.0.parse(now)?;
-    let location = format!("/api/v1/parts/{}", part.id);
-    let body = api
-        .store
-        .write(move |tx| {
-            store::parts::add(tx, who.club, &part)?;
-            super::read::one(tx, who.club, part.id, now)
-        })
-        .await
-        .map_err(|error: StoreError| ApiError::from(error))?;
-    Ok(HttpResponse::Created().insert_header(("Location", location)).json(body))
+    let (Body(body, once), now) = (body, api.now());
+    api.write_once(who, once, move |tx| {
+        let mut fields = Fields::default();
+        let part = body.parse(&mut fields, now);
+        let part = fields.finish(part)?;
+        store::parts::add(tx, who.club, &part)?;
+        let body = super::read::one(tx, who.club, part.id, now)?;
+        Ok(Answer::created(&body)?.at(&format!("/parts/{}", part.id)))
+    })
+    .await
 }

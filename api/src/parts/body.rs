@@ -2,6 +2,7 @@
 
 use domain::{
     clubs::Club,
+    forecast::{Band, Outlook},
     ids::PartId,
     parts::{Cost, Part, PartKind},
     rules::Verdict,
@@ -67,8 +68,35 @@ pub(crate) struct StateBody {
     /// Why, in words and numbers.
     #[schema(example = "wax the string: 520 shots since last waxed; plan 500")]
     reason: String,
+    /// When the first work on it is expected; only where dates are asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    due_on: Option<DueOnBody>,
     /// What each rule says, the most urgent first.
     rules: Vec<VerdictBody>,
+}
+
+/// When work is expected, by the shots of the last weeks and the calendar. A day that lies too far
+/// ahead to be told, or that there is too little to tell by, is null.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct DueOnBody {
+    /// Due by then with a chance of one in ten.
+    #[schema(value_type = Option<String>, format = Date, example = "2026-01-18")]
+    p10_on: Option<Date>,
+    /// As likely due before it as after it.
+    #[schema(value_type = Option<String>, format = Date, example = "2026-01-20")]
+    p50_on: Option<Date>,
+    /// Due by then with a chance of nine in ten.
+    #[schema(value_type = Option<String>, format = Date, example = "2026-01-23")]
+    p90_on: Option<Date>,
+    #[schema(example = "recent_rate")]
+    method: &'static str,
+}
+
+impl From<Band> for DueOnBody {
+    fn from(band: Band) -> Self {
+        let Band { p10_on, p50_on, p90_on, method } = band;
+        Self { p10_on, p50_on, p90_on, method: method.as_str() }
+    }
 }
 
 /// How much a part was shot, and how old it is.
@@ -97,10 +125,13 @@ pub(crate) struct VerdictBody {
     #[schema(example = 500)]
     limit: i64,
     reason: String,
+    /// When the work is expected; only where dates are asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    due_on: Option<DueOnBody>,
 }
 
-impl From<Verdict> for VerdictBody {
-    fn from(verdict: Verdict) -> Self {
+impl VerdictBody {
+    fn of(verdict: Verdict, due_on: Option<Band>) -> Self {
         Self {
             rule_id: verdict.rule_id.0,
             task: verdict.task.as_str(),
@@ -109,6 +140,7 @@ impl From<Verdict> for VerdictBody {
             count: verdict.count,
             limit: verdict.limit,
             reason: verdict.reason,
+            due_on: due_on.map(DueOnBody::from),
         }
     }
 }
@@ -126,6 +158,15 @@ impl StateBody {
 
     /// What a part is at `now`.
     pub(crate) fn of(judged: Judged, club: &Club, now: Timestamp) -> Self {
+        Self::with(judged, club, now, None)
+    }
+
+    /// The same, with the days on which work is expected.
+    pub(crate) fn foreseen(judged: Judged, club: &Club, now: Timestamp, outlook: &Outlook) -> Self {
+        Self::with(judged, club, now, Some(outlook))
+    }
+
+    fn with(judged: Judged, club: &Club, now: Timestamp, outlook: Option<&Outlook>) -> Self {
         let (record, assessment) = (judged.record, judged.assessment);
         let today = club.zone.date_of(now);
         Self {
@@ -138,7 +179,13 @@ impl StateBody {
             },
             condition: assessment.condition.as_str(),
             reason: assessment.reason,
-            rules: assessment.verdicts.into_iter().map(VerdictBody::from).collect(),
+            due_on: outlook.map(|outlook| DueOnBody::from(outlook.first)),
+            rules: assessment
+                .verdicts
+                .into_iter()
+                .enumerate()
+                .map(|(i, one)| VerdictBody::of(one, outlook.and_then(|all| all.of_verdict(i))))
+                .collect(),
             name: record.part.name.to_string(),
         }
     }

@@ -5,7 +5,7 @@ mod body;
 mod read;
 mod retire;
 
-pub(crate) use add::add_part;
+pub(crate) use add::{PartDetails, add_part};
 pub(crate) use body::{PartBody, StateBody};
-pub(crate) use read::{get_part, list_parts, one};
-pub(crate) use retire::retire_part;
+pub(crate) use read::{get_part, list_parts, one, states};
+pub(crate) use retire::{ends, retire_part};

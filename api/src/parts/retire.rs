@@ -1,6 +1,6 @@
 //! The end of a part.
 
-use actix_web::{post, web};
+use actix_web::{HttpResponse, post, web};
 use domain::{
     ids::PartId,
     parts::{End, Retirement},
@@ -15,7 +15,8 @@ use uuid::Uuid;
 
 use super::{PartBody, read::one};
 use crate::{
-    auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of, server::Api,
+    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
+    server::Api, within_reach,
 };
 
 /// How a part's life ended. It is taken off whatever it was fitted to at that moment.
@@ -30,7 +31,7 @@ pub(crate) struct RetirePart {
     reason: String,
 }
 
-fn ends() -> RefOr<Schema> {
+pub(crate) fn ends() -> RefOr<Schema> {
     one_of(End::ALL.iter().map(|end| end.as_str()))
 }
 
@@ -45,7 +46,7 @@ impl RetirePart {
     }
 }
 
-/// End a part's life.
+/// End a part's life: whoever may look after the bow that it is under or was under last.
 #[utoipa::path(
     operation_id = "retire_part",
     tag = "parts",
@@ -59,14 +60,14 @@ pub(crate) async fn retire_part(
     who: SignedIn,
     id: web::Path<Uuid>,
     body: Body<RetirePart>,
-) -> Result<web::Json<PartBody>, ApiError> {
-    who.looks_after_others()?;
-    let (id, now) = (PartId(id.into_inner()), api.now());
-    let retirement = body.0.parse(now)?;
-    let body = api.store.write(move |tx| {
+) -> Result<HttpResponse, ApiError> {
+    let (Body(body, once), id, now) = (body, PartId(id.into_inner()), api.now());
+    api.write_once(who, once, move |tx| {
+        let retirement = body.parse(now)?;
         let part = store::parts::get_to_change(tx, who.club, id)?;
+        within_reach::may_tend_part(tx, who, id)?;
         store::parts::retire::<ApiError>(tx, who.club, part, retirement)?;
-        one(tx, who.club, id, now).map_err(ApiError::from)
-    });
-    Ok(web::Json(body.await?))
+        Answer::ok(&one(tx, who.club, id, now)?)
+    })
+    .await
 }

@@ -66,7 +66,8 @@ impl From<Reminder> for ReminderBody {
     }
 }
 
-/// Reminders of the club; an archer sees their own.
+/// Reminders of the club to whom one reaches: an owner sees all, a coach their own and those of their
+/// archers, an archer their own.
 #[utoipa::path(
     operation_id = "list_reminders",
     tag = "reminders",
@@ -80,7 +81,9 @@ pub(crate) async fn list_reminders(
     query: Query<ListQuery>,
 ) -> Result<web::Json<ListBody<ReminderBody>>, ApiError> {
     let page = query.0.page()?;
-    let only = who.looks_after_others().is_err().then_some(who.member);
-    let found = api.store.read(move |read| store::reminders::list(read, who.club, only, page));
+    let found = api.store.read(move |read| {
+        let reach = who.reach(read)?;
+        store::reminders::list(read, who.club, &reach, page)
+    });
     Ok(web::Json(ListBody::of(found.await?, page, |one: &Reminder| one.id.0, ReminderBody::from)))
 }

@@ -13,6 +13,7 @@ use crate::{
     error::ApiError,
     paging::{ListBody, Query, page},
     server::Api,
+    within_reach,
 };
 
 /// Which logs.
@@ -29,7 +30,7 @@ pub(crate) struct LogsQuery {
     cursor: Option<String>,
 }
 
-/// Logs of the bows that one looks after, or of one of them, by id: the order in which they were
+/// Logs of every bow within reach, or of one of them, by id: the order in which they were
 /// entered, as far as their senders chose ids of version 7. Each shows what it says after its
 /// corrections; a void one is left out.
 #[utoipa::path(
@@ -60,12 +61,10 @@ pub(crate) async fn list_shot_logs(
     Ok(web::Json(ListBody::of(logs.await?, page, |log: &ShotLog| log.id.0, ShotLogBody::from)))
 }
 
-/// The bows that somebody looks after; nothing if that is all of them.
+/// The bows within reach; nothing if those are all of the club's.
 fn within(read: &mut Read<'_>, who: SignedIn) -> Result<Option<Vec<BowId>>, StoreError> {
-    let reach = who.reach(read)?;
-    if reach == Reach::Everybody {
+    if who.reach(read)? == Reach::Everybody {
         return Ok(None);
     }
-    let bows = store::bows::all(read, who.club)?;
-    Ok(Some(bows.iter().filter(|bow| reach.bow(bow)).map(|bow| bow.id).collect()))
+    Ok(Some(within_reach::bows(read, who)?.into_keys().collect()))
 }

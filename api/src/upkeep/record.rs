@@ -1,29 +1,35 @@
 //! Recording work on a part. Winding a new serving is more than a record: the old serving's life
 //! ends and a new one begins on the same string.
 
+use std::collections::BTreeMap;
+
 use actix_web::{HttpResponse, post, web};
 use domain::{
     ids::{PartId, UpkeepId},
-    parts::PartKind,
-    upkeep::{Upkeep, UpkeepTask},
+    parts::{Part, PartKind},
+    upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask},
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::{Read, fresh_id};
+use store::{Tx, fresh_id};
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
 };
 use uuid::Uuid;
 
+use super::body::WorkBody;
 use crate::{
+    answer::Answer,
     auth::SignedIn,
     body::Body,
     error::ApiError,
     fields::{FieldError, Fields},
+    object::Object,
     openapi::one_of,
     parts::{PartBody, one},
     server::Api,
+    within_reach,
 };
 
 /// Work that was done.
@@ -35,8 +41,27 @@ pub(crate) struct RecordUpkeep {
     task: String,
     #[schema(example = "2026-01-24T20:00:00Z", format = DateTime)]
     at: String,
+    /// What was looked for at an inspection, each thing once.
+    #[schema(value_type = Option<Vec<FoundAt>>, example = json!(null))]
+    findings: Option<Vec<Object<FoundAt>>>,
+    /// The nocking point above square (-100 to 100), or the brace height (100 to 400), where that is
+    /// what was set.
+    #[schema(example = json!(null), minimum = -100, maximum = 400)]
+    measured_mm: Option<f64>,
+    /// An inspection by a coach or owner needs one to lift what forbids shooting: it is their reason.
     #[schema(max_length = 2000)]
     note: Option<String>,
+}
+
+/// Something that was looked for, and how bad it is.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct FoundAt {
+    #[schema(schema_with = findings)]
+    finding: String,
+    /// 0 none, 1 light, 2 marked, 3 unsafe: not to be shot.
+    #[schema(example = 1, minimum = 0, maximum = 3)]
+    grade: i64,
 }
 
 fn tasks() -> RefOr<Schema> {
@@ -44,16 +69,15 @@ fn tasks() -> RefOr<Schema> {
     one_of(known.map(|task| task.as_str()))
 }
 
-/// Work that is on record.
+fn findings() -> RefOr<Schema> {
+    one_of(Finding::ALL.iter().map(|finding| finding.as_str()))
+}
+
+/// Work that is on record now, and what it made of the part.
 #[derive(Serialize, ToSchema)]
-pub(crate) struct UpkeepBody {
-    id: Uuid,
-    #[schema(example = "waxed")]
-    task: &'static str,
-    #[schema(value_type = String, format = DateTime)]
-    at: Timestamp,
-    note: String,
-    entered_by_member_id: Uuid,
+pub(crate) struct RecordedBody {
+    #[serde(flatten)]
+    work: WorkBody,
     /// The part it was done on.
     part: PartBody,
     /// The part that took its place, after re-serving.
@@ -65,44 +89,70 @@ impl RecordUpkeep {
         let mut fields = Fields::default();
         let task = fields.word("/task", &self.task, UpkeepTask::parse, UpkeepTask::ALL);
         if task == Some(UpkeepTask::Replaced) {
-            let detail = "retire the part, add the new one and fit it";
+            let detail = "change the string of its bow, or retire the part and fit another";
             fields.refuse("/task", "not_upkeep", detail);
         }
         let at = fields.past("/at", &self.at, now);
         let note = fields.note("/note", self.note.as_deref());
+        let findings = self.found(&mut fields, task);
+        let measured_mm = task
+            .zip(self.measured_mm)
+            .and_then(|(task, length_mm)| fields.take("/measured_mm", task.measured(length_mm)));
         let built = || {
             let (id, part) = (fresh_id::<UpkeepId>(now), PartId(self.part_id));
             let work = Upkeep::new(id, part, task?, at?, who.member);
-            Some(Upkeep { note: note?, received_at: now, ..work })
+            let work = Upkeep { note: note?, received_at: now, findings, measured_mm, ..work };
+            Some(work.judged_by(who.looks_after_others().is_ok()))
         };
         fields.finish(built())
     }
+
+    fn found(&self, fields: &mut Fields, task: Option<UpkeepTask>) -> BTreeMap<Finding, Grade> {
+        let mut found = BTreeMap::new();
+        let Some(given) = &self.findings else { return found };
+        if task.is_some_and(|task| task != UpkeepTask::Inspected) {
+            fields.take::<(), _>("/findings", Err(UpkeepError::NotInspected));
+        }
+        for (n, Object(one)) in given.iter().enumerate() {
+            fields.within(&format!("/findings/{n}"), |fields| {
+                let finding = fields.word("/finding", &one.finding, Finding::parse, Finding::ALL);
+                let grade = Grade::new(one.grade).ok_or(UpkeepError::Grade);
+                let grade = fields.take("/grade", grade);
+                let (Some(finding), Some(grade)) = (finding, grade) else { return };
+                if found.insert(finding, grade).is_some() {
+                    fields.take::<(), _>("/finding", Err(UpkeepError::FoundTwice));
+                }
+            });
+        }
+        found
+    }
 }
 
-/// Passes who may work on a part: coaches, owners, and the people of the bow it hangs under.
-fn may_work_on(
-    read: &mut Read<'_>,
+/// Puts work on record; gives the part that took the old one's place, if one did.
+fn record(
+    tx: &mut Tx<'_>,
     who: SignedIn,
-    part: PartId,
-    now: Timestamp,
-) -> Result<(), ApiError> {
-    if who.looks_after_others().is_ok() {
-        return Ok(());
+    part: &Part,
+    work: &Upkeep,
+) -> Result<Option<PartId>, ApiError> {
+    if work.task != UpkeepTask::ReServed {
+        store::upkeep::record(tx, who.club, part, work)?;
+        return Ok(None);
     }
-    let club = store::clubs::get(read, who.club)?;
-    let judged = store::due::of_parts(read, &club, &[part], now)?.pop();
-    match judged.and_then(|one| one.bow) {
-        Some(bow) => who.may_tend(read, &bow),
-        None => Err(ApiError::Forbidden("an archer works on what hangs under a bow of theirs")),
+    if !matches!(part.kind, PartKind::CenterServing | PartKind::EndServing) {
+        let error = FieldError::new("/part_id", "not_a_serving", "must be a serving");
+        return Err(ApiError::Invalid(vec![error]));
     }
+    store::upkeep::re_serve::<ApiError>(tx, who.club, part, work).map(Some)
 }
 
-/// Record work on a part. An archer does so for what hangs under a bow they shoot, keep or own.
+/// Record work on a part within reach. What is found unsafe at an inspection forbids shooting the part;
+/// an inspection by a coach or owner with a note, and nothing unsafe found, lifts that.
 #[utoipa::path(
     operation_id = "record_upkeep",
     tag = "upkeep",
     request_body = RecordUpkeep,
-    responses((status = 201, description = "On record", body = UpkeepBody))
+    responses((status = 201, description = "On record", body = RecordedBody))
 )]
 #[post("/upkeep")]
 pub(crate) async fn record_upkeep(
@@ -110,31 +160,18 @@ pub(crate) async fn record_upkeep(
     who: SignedIn,
     body: Body<RecordUpkeep>,
 ) -> Result<HttpResponse, ApiError> {
-    let now = api.now();
-    let work = body.0.parse(who, now)?;
-    let answer = api.store.write(move |tx| {
+    let (Body(body, once), now) = (body, api.now());
+    api.write_once(who, once, move |tx| {
+        let work = body.parse(who, now)?;
         let part = store::parts::get_to_change(tx, who.club, work.part_id)?;
-        may_work_on(tx, who, part.id, now)?;
+        within_reach::may_tend_part(tx, who, part.id)?;
         part.in_use()?;
-        let successor = if work.task == UpkeepTask::ReServed {
-            if !matches!(part.kind, PartKind::CenterServing | PartKind::EndServing) {
-                let error = FieldError::new("/part_id", "not_a_serving", "must be a serving");
-                return Err(ApiError::Invalid(vec![error]));
-            }
-            Some(store::upkeep::re_serve::<ApiError>(tx, who.club, &part, &work)?)
-        } else {
-            store::upkeep::record(tx, who.club, &part, &work)?;
-            None
-        };
-        Ok(UpkeepBody {
-            id: work.id.0,
-            task: work.task.as_str(),
-            at: work.at,
-            note: work.note.as_str().to_owned(),
-            entered_by_member_id: who.member.0,
+        let successor = record(tx, who, &part, &work)?;
+        Answer::created(&RecordedBody {
+            work: work.into(),
             part: one(tx, who.club, part.id, now)?,
             successor: successor.map(|id| one(tx, who.club, id, now)).transpose()?,
         })
-    });
-    Ok(HttpResponse::Created().json(answer.await?))
+    })
+    .await
 }

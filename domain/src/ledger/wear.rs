@@ -60,6 +60,14 @@ pub struct Stretch {
     pub to: Option<Timestamp>,
 }
 
+impl Stretch {
+    /// Whether a moment lies in it.
+    #[must_use]
+    pub fn covers(&self, at: Timestamp) -> bool {
+        self.from <= at && self.to.is_none_or(|to| at < to)
+    }
+}
+
 /// When and with which bows a part was shot, oldest first.
 ///
 /// A fitting to a bow is a stretch; a fitting to another part is cut into the stretches of that
@@ -131,11 +139,9 @@ pub fn count(
     let not_before = reset_at.max(start.map(|start| start.at));
     let counts = |log: &&ShotLog| {
         not_before.is_none_or(|earliest| log.time.at >= earliest)
-            && stretches.iter().any(|stretch| {
-                stretch.bow_id == log.bow_id
-                    && stretch.from <= log.time.at
-                    && stretch.to.is_none_or(|to| log.time.at < to)
-            })
+            && stretches
+                .iter()
+                .any(|stretch| stretch.bow_id == log.bow_id && stretch.covers(log.time.at))
     };
     let logged: i64 = logs.iter().filter(counts).map(|log| i64::from(log.shots.get())).sum();
     shots_before(start, reset_at) + logged

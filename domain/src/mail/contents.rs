@@ -1,12 +1,14 @@
 //! What is said to people, before it is worded.
 
-use jiff::civil::Date;
+use jiff::civil::{Date, DateTime};
 
 use crate::{
     bows::Bow,
+    links::Link,
     parts::PartKind,
     rules::{Condition, RuleTask},
     text::Name,
+    time::Zone,
 };
 
 /// The content of a digest.
@@ -128,4 +130,19 @@ pub enum ChangeWindow {
     Closed,
     /// Nobody knows how much the bow is shot.
     Unknown,
+}
+
+/// The content of a mail that carries a link: what it is for is the link's.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LinkNotice {
+    /// From which club.
+    pub club: Name,
+    /// For whom the link is; a minor's guardian gets it with them, or in their place.
+    pub recipient: Name,
+    /// Which link. What the mail shows of it is sealed when it is written.
+    pub link: Link,
+    /// Until when it works, as the recipient's clock has it.
+    pub until: DateTime,
+    /// Where that clock is.
+    pub zone: Zone,
 }

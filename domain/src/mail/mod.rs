@@ -4,7 +4,8 @@ mod contents;
 mod outgoing;
 
 pub use contents::{
-    ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart,
+    ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, LinkNotice, StopNotice,
+    StoppedPart,
 };
 pub use outgoing::{
     Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,

@@ -21,8 +21,8 @@ pub const STRING_PLAN_SHOTS: u32 = 15_000;
 /// Shots at which a string is retired, looking good or not. Common practice, no source.
 pub const STRING_RETIRE_SHOTS: u32 = 30_000;
 
-/// Retirement limits above this are refused unless somebody overrides them with a reason: it is
-/// far too many shots for one string. Common practice, no source.
+/// A string's retirement limit of so many shots or more is refused unless somebody overrides it with a
+/// reason: it is far too many shots for one string. Common practice, no source.
 pub const STRING_REJECT_SETTING_ABOVE_SHOTS: u32 = 60_000;
 
 /// Shots between inspections of a center serving. Common practice, no source.

@@ -14,6 +14,8 @@ use crate::{ids::RuleId, parts::PartKind};
 
 /// What stands as the source of each default.
 pub const COMMON_PRACTICE: &str = "common practice, no source";
+/// What stands as the source of a rule that somebody set without naming one.
+pub const SET_BY_THE_CLUB: &str = "set by the club";
 
 /// One line of the book: on what, which work, at how many shots, after how many days, and at which
 /// counts while it settles.

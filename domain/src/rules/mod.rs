@@ -2,17 +2,23 @@
 //!
 //! A rule is data, so that a club can set it; how a rule judges is here, in one place for all.
 
+mod asked;
 mod assessment;
+mod causes;
 pub mod common_practice;
 mod condition;
 mod default_book;
+mod limits;
 mod rule;
 mod stop;
 mod verdict;
 
+pub use asked::{AskedDays, AskedLimits, AskedShots};
 pub use assessment::{Assessment, PartRecord, assess};
+pub use causes::{Cause, Clearing, Ground, History, causes, clearings, stopped};
 pub use condition::Condition;
-pub use default_book::{COMMON_PRACTICE, default_book};
+pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
+pub use limits::{Fault, Limits, Misfit, Place};
 pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
 pub use stop::{Stop, StopCause, stop};
 pub use verdict::{Left, Trigger, Verdict, judge};

@@ -6,7 +6,7 @@ use jiff::Timestamp;
 use crate::{incidents::IncidentKind, time::Zone, upkeep::Finding};
 
 /// What a part must not be shot for.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum StopCause {
     /// Found unsafe at an inspection.
     Finding(Finding),
@@ -25,13 +25,13 @@ impl StopCause {
     }
 }
 
-/// Why a part must not be shot.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+/// Why a part must not be shot; they sort by time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Stop {
-    /// What it was.
-    pub cause: StopCause,
     /// When.
     pub at: Timestamp,
+    /// What it was.
+    pub cause: StopCause,
 }
 
 impl Stop {

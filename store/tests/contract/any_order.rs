@@ -33,7 +33,7 @@ pub(crate) fn runner(cases: u32) -> TestRunner {
     TestRunner::new_with_rng(config, TestRng::deterministic_rng(RngAlgorithm::ChaCha))
 }
 
-fn now() -> Timestamp {
+pub(crate) fn now() -> Timestamp {
     at_hour(40)
 }
 

@@ -5,12 +5,13 @@ use domain::{
     clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, MemberId, PartId},
+    incidents::{Incident, IncidentKind},
     ledger::{LogKind, LogTime, ShotLog, Shots},
     members::{EmailAddress, Member, Role},
     parts::{Part, PartKind},
     text::{Name, Note},
     time::Zone,
-    upkeep::{Upkeep, UpkeepTask},
+    upkeep::{Finding, Grade, Upkeep, UpkeepTask},
 };
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
@@ -103,4 +104,14 @@ pub(crate) fn shot_log(by: MemberId, bow: BowId, at: Timestamp, shots: i64) -> S
 
 pub(crate) fn work(by: MemberId, part: PartId, task: UpkeepTask, at: Timestamp) -> Upkeep {
     Upkeep::new(id(), part, task, at, by)
+}
+
+pub(crate) fn incident(by: MemberId, bow: BowId, kind: IncidentKind, at: Timestamp) -> Incident {
+    let note = note("on the practice range");
+    Incident { id: id(), bow_id: bow, kind, at, note, entered_by: by, received_at: at }
+}
+
+/// An inspection that found this, at that grade.
+pub(crate) fn found(work: Upkeep, finding: Finding, grade: Grade) -> Upkeep {
+    Upkeep { findings: [(finding, grade)].into(), ..work }
 }

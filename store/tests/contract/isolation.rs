@@ -8,20 +8,27 @@ use domain::{
     clubs::Club,
     fittings::Host,
     ids::{ClubId, MailId},
+    incidents::IncidentKind,
     ledger::Correction,
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{End, PartKind, Retirement},
+    reach::Reach,
     reminders::{Reminder, ReminderState},
+    string_change::{NewString, StringChange},
     upkeep::UpkeepTask,
 };
 use store::{
-    Page, Read, StoreError, Tx, bows, clubs, due, fittings, ledger, members, outbox, parts,
-    reminders, rules, upkeep, wear,
+    DatabaseUrl, Page, Read, StoreError, Tx, bows, clubs, due, fittings, hanging, incidents,
+    ledger, members, outbox, parts, reminders,
+    requests::{self, KeptAnswer, Known, Request},
+    rules,
+    sign_ins::{self, SignIn},
+    squads, string_change, upkeep, wear,
 };
 
 use crate::{
-    invented::{self, at, name, shot_log, stay, work},
+    invented::{self, at, incident, name, shot_log, stay, work},
     reminders::{Subject, raise, reminder},
     support::{Database, Refused, Scene, Strung, on_both},
 };
@@ -62,7 +69,12 @@ fn every_public_function_that_takes_a_club_is_called_here() {
     // Followed by a quote it is only a label.
     let goes_on = |c: char| c.is_alphanumeric() || c == '_' || c == '"';
     let called = |function: &String| {
-        let files = [include_str!("isolation.rs"), include_str!("isolation_people.rs")];
+        let files = [
+            include_str!("isolation.rs"),
+            include_str!("isolation_credentials.rs"),
+            include_str!("isolation_events.rs"),
+            include_str!("isolation_people.rs"),
+        ];
         files.iter().any(|file| {
             file.split(function.as_str()).skip(1).any(|after| !after.starts_with(goes_on))
         })
@@ -84,6 +96,29 @@ struct Theirs {
     log: domain::ledger::ShotLog,
     mail: MailId,
     reminder: Reminder,
+    sign_in: SignIn,
+}
+
+/// A sign-in of somebody that lasts for the whole scene.
+fn sign_in(member: domain::ids::MemberId) -> SignIn {
+    let (created_at, expires_at) = (at(0), at(90));
+    SignIn { id: invented::id(), member, generation: 0, created_at, expires_at, ended_at: None }
+}
+
+/// Plants a squad in which somebody is both coach and archer.
+fn plant_squad(db: &Database, club: ClubId, member: domain::ids::MemberId) {
+    let on_sqlite = matches!(db.fresh.url, DatabaseUrl::Sqlite(_));
+    let key = |id: uuid::Uuid| {
+        if on_sqlite { format!("X'{}'", id.simple()) } else { format!("'{id}'") }
+    };
+    let created_at = if on_sqlite { "0" } else { "'2027-03-01T12:00:00Z'" };
+    let (club, squad, member) = (key(club.0), key(invented::id()), key(member.0));
+    db.fresh.execute(&format!(
+        "INSERT INTO squads (club_id, id, name, version, created_at)
+         VALUES ({club}, {squad}, 'Invented juniors', 1, {created_at});
+         INSERT INTO squad_members (club_id, squad_id, member_id, part)
+         VALUES ({club}, {squad}, {member}, 'coach'), ({club}, {squad}, {member}, 'archer');"
+    ));
 }
 
 impl Theirs {
@@ -93,10 +128,14 @@ impl Theirs {
         let log = shot_log(scene.owner, on.bow.id, at(1), 72);
         scene.try_append(log.clone()).await.unwrap();
         scene.maintain(&on.string, UpkeepTask::Waxed, at(2)).await;
+        scene.happened(&on.bow, IncidentKind::DryFire, at(2)).await;
         let about = Subject::in_scene(&scene).await;
         let reminder = reminder(&scene, &about, scene.owner, "first");
         assert!(raise(&scene, &reminder).await);
-        Self { mail: reminder.mail_id, scene, on, log, reminder }
+        let sign_in = sign_in(scene.owner);
+        scene.write(move |tx, club| Ok(sign_ins::add(tx, club, &sign_in)?)).await.unwrap();
+        plant_squad(db, scene.club.id, scene.owner);
+        Self { mail: reminder.mail_id, scene, on, log, reminder, sign_in }
     }
 
     /// Everything of theirs that can be read, as text.
@@ -111,9 +150,14 @@ impl Theirs {
     async fn lists(&self, scene: &Scene) -> Vec<(&'static str, String)> {
         let (bow, part, mail) = (self.on.bow.id, self.on.string.id, self.mail);
         let (to, keys) = (self.scene.owner, [self.reminder.dedupe_key.clone()]);
+        let sign_in = self.sign_in.id;
         let all: Vec<(&str, List)> = vec![
             ("bows::all", Box::new(move |r, c| list(bows::all(r, c)))),
             ("bows::list", Box::new(move |r, c| list(bows::list(r, c, EVERYTHING)))),
+            (
+                "due::under_bows",
+                Box::new(move |r, c| list(due::under_bows(r, &as_club(c), at(3), |_| true))),
+            ),
             (
                 "fittings::under_bow",
                 Box::new(move |r, c| list(fittings::under_bow(r, c, bow, at(1)))),
@@ -124,6 +168,16 @@ impl Theirs {
                     let changed = fittings::changed_under_bow(r, c, bow, at(0), at(1))?;
                     Ok(format!("{:?}", changed.then_some("changed").as_slice()))
                 }),
+            ),
+            ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
+            ("hanging::last_bows", Box::new(move |r, c| list(hanging::last_bows(r, c, &[part])))),
+            (
+                "incidents::list",
+                Box::new(move |r, c| list(incidents::list(r, c, None, EVERYTHING))),
+            ),
+            (
+                "incidents of bow",
+                Box::new(move |r, c| list(incidents::list(r, c, Some(bow), EVERYTHING))),
             ),
             ("fittings::of_part", Box::new(move |r, c| list(fittings::of_part(r, c, part)))),
             ("ledger::list", Box::new(move |r, c| list(ledger::list(r, c, None, EVERYTHING)))),
@@ -136,13 +190,22 @@ impl Theirs {
             ("reminders::raised", Box::new(move |r, c| list(reminders::raised(r, c, &keys)))),
             (
                 "reminders::list",
-                Box::new(move |r, c| list(reminders::list(r, c, None, EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Everybody, EVERYTHING))),
             ),
             (
                 "reminders to",
-                Box::new(move |r, c| list(reminders::list(r, c, Some(to), EVERYTHING))),
+                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Own(to), EVERYTHING))),
             ),
             ("reminders::of_mail", Box::new(move |r, c| list(reminders::of_mail(r, c, mail)))),
+            (
+                "sign_ins::standing",
+                Box::new(move |r, c| {
+                    let standing = sign_ins::standing(r, c, sign_in, at(3))?;
+                    Ok(format!("{:?}", standing.as_slice()))
+                }),
+            ),
+            ("squads::coaches", Box::new(move |r, c| list(squads::coaches(r, c)))),
+            ("squads::coached_by", Box::new(move |r, c| list(squads::coached_by(r, c, to)))),
             ("upkeep::of_part", Box::new(move |r, c| list(upkeep::of_part(r, c, part)))),
             ("wear::readings", Box::new(move |r, c| list(wear::readings(r, c, part)))),
         ];
@@ -187,6 +250,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
         let theirs = Theirs::in_database(&db).await;
         let (bow, part, log) = (theirs.on.bow.id, theirs.on.string.id, theirs.log.id);
         let (fitting, member) = (theirs.on.string_on.id, theirs.scene.owner);
+        let rule = theirs.scene.rules[0].id;
         let single = move |read: &mut Read<'_>, club: ClubId| {
             Ok::<_, StoreError>([
                 ("bows::get", bows::get(read, club, bow).err()),
@@ -196,6 +260,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
                 ("ledger::get", ledger::get(read, club, log).err()),
                 ("members::get", members::get(read, club, member).err()),
                 ("parts::get", parts::get(read, club, part).err()),
+                ("rules::get", rules::get(read, club, rule).err()),
             ])
         };
         for (called, error) in theirs.scene.read(single).await {
@@ -225,8 +290,24 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
     let correction =
         Correction { corrects: theirs.log.id, version: 1, log: log.clone(), void: false };
     let reminder = theirs.reminder.id;
+    let renamed = Bow { name: name("ours now"), ..theirs.on.bow.clone() };
+    let rule = theirs.scene.rules[0].clone();
     let retirement = Retirement { at: at(3), end: End::Worn, reason: name("frayed") };
+    let happened = incident(ours.owner, bow, IncidentKind::DryFire, at(1));
+    let restrung =
+        a_string_change(ours.owner, NewString::Made(invented::part(PartKind::Bowstring)));
     vec![
+        ("incidents::add", Box::new(move |tx, c| Ok(incidents::add(tx, c, &happened)?))),
+        (
+            "string_change::change",
+            Box::new(move |tx, c| string_change::change(tx, c, bow, &restrung).map(drop)),
+        ),
+        ("bows::change", Box::new(move |tx, c| Ok(bows::change(tx, c, &renamed).map(drop)?))),
+        (
+            "clubs::change",
+            Box::new(move |tx, _| Ok(clubs::change(tx, &as_club(invented::id())).map(drop)?)),
+        ),
+        ("rules::change", Box::new(move |tx, c| Ok(rules::change(tx, c, &rule).map(drop)?))),
         ("fittings::fit", Box::new(move |tx, c| fittings::fit(tx, c, &fit))),
         (
             "fittings::take_off",
@@ -265,9 +346,44 @@ async fn nothing_of_another_club_can_be_changed() {
         let before = theirs.all().await;
         for (called, change) in changes(&theirs, &ours) {
             let refused = ours.write(change).await;
-            assert!(refused.is_err_and(|error| error.is_not_found()), "{called}");
+            let not_there = |error: Refused| error.is_not_found() || error.is_changed();
+            assert!(refused.is_err_and(not_there), "{called}");
             assert_eq!(theirs.all().await, before, "{called}");
         }
+    })
+    .await;
+}
+
+/// A change to that string on the third day.
+fn a_string_change(by: domain::ids::MemberId, new: NewString) -> StringChange {
+    let (servings, settings) = (Vec::new(), Vec::new());
+    let (at, received_at) = (at(3), at(3));
+    StringChange { at, new, old_end: None, servings, settings, entered_by: by, received_at }
+}
+
+#[tokio::test]
+async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() {
+    on_both(async |db| {
+        let (theirs, ours) = (Theirs::in_database(&db).await, db.scene().await);
+        let before = theirs.scene.read(rules::of_club).await;
+        let (rule, same) = (before[0].clone(), before[0].clone());
+        let (kind, task) = (rule.part_kind, rule.task);
+        let changed = ours.write(move |tx, c| Ok(rules::change(tx, c, &rule)?)).await.err();
+        let removed = ours.write(move |tx, c| Ok(rules::remove(tx, c, &same)?)).await.err();
+        for refused in [changed, removed] {
+            assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
+        }
+        assert_eq!(theirs.scene.read(rules::of_club).await, before);
+        let own = ours.rules.iter().find(|rule| (rule.part_kind, rule.task) == (kind, task));
+        let own = own.unwrap().clone();
+        let there = ours
+            .write(move |tx, c| {
+                rules::remove(tx, c, &own)?;
+                Ok(rules::of_work_to_change(tx, c, kind, task)?)
+            })
+            .await
+            .unwrap();
+        assert_eq!(there, None);
     })
     .await;
 }
@@ -302,6 +418,10 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
     let mut stranger = invented::member(Role::Archer);
     stranger.id = them;
     let raised = theirs.reminder.clone();
+    let our_bow = our.bow.id;
+    let happened = incident(them, our_bow, IncidentKind::DryFire, at(1));
+    let taken = a_string_change(ours.owner, NewString::Known(their.id));
+    let (signed_in, asked) = (sign_in(them), request(them));
     vec![
         ("bows::add", Box::new(move |tx, c| Ok(bows::add(tx, c, &owned)?))),
         ("fittings::fit", Box::new(move |tx, c| fittings::fit(tx, c, &ridden))),
@@ -322,6 +442,16 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
             "reminders::raise",
             Box::new(move |tx, c| Ok(reminders::raise(tx, c, &raised).map(drop)?)),
         ),
+        ("incidents::add", Box::new(move |tx, c| Ok(incidents::add(tx, c, &happened)?))),
+        (
+            "string_change::change",
+            Box::new(move |tx, c| string_change::change(tx, c, our_bow, &taken).map(drop)),
+        ),
+        (
+            "requests::begin",
+            Box::new(move |tx, c| Ok(requests::begin(tx, c, &asked, at(1)).map(drop)?)),
+        ),
+        ("sign_ins::add", Box::new(move |tx, c| Ok(sign_ins::add(tx, c, &signed_in)?))),
         ("rules::add", Box::new(move |tx, c| Ok(rules::add(tx, c, &rule)?))),
         ("upkeep::record", Box::new(move |tx, c| Ok(upkeep::record(tx, c, &string, &waxed)?))),
         (
@@ -376,8 +506,58 @@ async fn what_has_the_same_id_in_another_club_is_another_thing() {
             })
             .await
             .unwrap();
-        assert_eq!(wear.iter().map(|reading| reading.shots).collect::<Vec<_>>(), [72, 72, 72]);
+        assert_eq!(wear.iter().map(|reading| reading.shots).collect::<Vec<_>>(), [72; 5]);
         assert_eq!(theirs.all().await, before);
+    })
+    .await;
+}
+
+/// A request of somebody, under the same key each time.
+fn request(member: domain::ids::MemberId) -> Request {
+    let [route, key, body_hash] = ["POST /bows", "again", "hash"].map(str::to_owned);
+    Request { member, route, key, body_hash }
+}
+
+/// An answer to it.
+fn answer(body: &str) -> KeptAnswer {
+    KeptAnswer { status: 201, location: None, etag: None, body: body.to_owned() }
+}
+
+#[tokio::test]
+async fn an_answer_is_kept_for_the_club_that_asked() {
+    on_both(async |db| {
+        let theirs = db.scene().await;
+        let ours = db.scene_of(invented::club(), Vec::new()).await;
+        // The same id stands for a member of either club.
+        let twin = Member { id: theirs.owner, ..invented::member(Role::Archer) };
+        ours.write(move |tx, club| Ok(members::add(tx, club, &twin)?)).await.unwrap();
+        let asked = request(theirs.owner);
+        for (scene, body) in [(&theirs, "theirs"), (&ours, "ours")] {
+            let asked = asked.clone();
+            let begun = scene.write(move |tx, club| {
+                let known = requests::begin(tx, club, &asked, at(1))?;
+                requests::keep(tx, club, &asked, &answer(body))?;
+                Ok(known)
+            });
+            assert_eq!(begun.await.unwrap(), Known::New, "{body}");
+        }
+        for (scene, body) in [(&theirs, "theirs"), (&ours, "ours")] {
+            let asked = asked.clone();
+            let again = scene.write(move |tx, c| Ok(requests::begin(tx, c, &asked, at(2))?));
+            assert_eq!(again.await.unwrap(), Known::Again(answer(body)));
+        }
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_coach_reaches_nobody_of_another_club() {
+    on_both(async |db| {
+        let (theirs, ours) = (db.scene().await, db.scene().await);
+        plant_squad(&db, theirs.club.id, theirs.owner);
+        let coach = ours.owner;
+        let reach = ours.read(move |read, c| squads::reach(read, c, coach, Role::Coach)).await;
+        assert_eq!(reach, Reach::Squads([coach].into()));
     })
     .await;
 }

@@ -194,7 +194,13 @@ async fn upkeep_sets_back_its_own_clock_and_no_other() {
         let shown = readings.iter().map(|reading| (reading.clock, reading.shots, reading.reset_at));
         assert_eq!(
             shown.collect::<Vec<_>>(),
-            [(INSPECTED, 111, None), (Clock::Life, 111, None), (WAXED, 10, Some(at(2)))]
+            [
+                (Clock::Since(UpkeepTask::BraceHeightSet), 111, None),
+                (INSPECTED, 111, None),
+                (Clock::Life, 111, None),
+                (Clock::Since(UpkeepTask::NockingPointSet), 111, None),
+                (WAXED, 10, Some(at(2))),
+            ]
         );
         assert_eq!(scene.shots_on(&on.serving, INSPECTED).await, 111);
     })

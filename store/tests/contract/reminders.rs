@@ -5,6 +5,7 @@ use domain::{
     mail::{Mail, MailKind, digest_key},
     members::Role,
     parts::PartKind,
+    reach::Reach,
     reminders::{About, Reminder, ReminderState, work_stage},
     rules::{Condition, RuleTask},
 };
@@ -64,8 +65,9 @@ pub(crate) async fn raise(scene: &Scene, reminder: &Reminder) -> bool {
     scene.write(move |tx, club| Ok(reminders::raise(tx, club, &reminder)?)).await.unwrap()
 }
 
-async fn list(scene: &Scene, to: Option<MemberId>, page: Page) -> Vec<Reminder> {
-    scene.read(move |read, club| reminders::list(read, club, to, page)).await
+async fn list(scene: &Scene, to: &Reach, page: Page) -> Vec<Reminder> {
+    let to = to.clone();
+    scene.read(move |read, club| reminders::list(read, club, &to, page)).await
 }
 
 const EVERYTHING: Page = Page { after: None, limit: 100 };
@@ -83,7 +85,10 @@ async fn the_same_reminder_is_raised_once() {
         assert!(!raise(&scene, &reworded).await, "another id, the same key");
         let next = reminder(&scene, &about, scene.owner, "2027-03-05T12:00:00Z");
         assert!(raise(&scene, &next).await);
-        assert_eq!(list(&scene, None, EVERYTHING).await, [first.clone(), next.clone()]);
+        assert_eq!(
+            list(&scene, &Reach::Everybody, EVERYTHING).await,
+            [first.clone(), next.clone()]
+        );
         let asked = [first.dedupe_key, "another key".to_owned(), next.dedupe_key];
         let expected = [asked[0].clone(), asked[2].clone()].into();
         let raised = scene.read(move |read, club| reminders::raised(read, club, &asked)).await;
@@ -107,12 +112,20 @@ async fn reminders_are_listed_by_recipient_and_page_in_the_order_they_were_raise
             assert!(raise(&scene, &one).await);
             raised.push(one);
         }
-        for to in [None, Some(scene.owner), Some(second)] {
-            let wanted = |one: &&Reminder| to.is_none_or(|to| one.recipient == to);
+        let squad = [second].into();
+        let both = [second, scene.owner].into();
+        for to in [
+            Reach::Everybody,
+            Reach::Own(scene.owner),
+            Reach::Own(second),
+            Reach::Squads(squad),
+            Reach::Squads(both),
+        ] {
+            let wanted = |one: &&Reminder| to.member(one.recipient);
             let expected: Vec<Reminder> = raised.iter().filter(wanted).cloned().collect();
             let (mut paged, mut after) = (Vec::new(), None);
             loop {
-                let page = list(&scene, to, Page { after, limit: 2 }).await;
+                let page = list(&scene, &to, Page { after, limit: 2 }).await;
                 let Some(last) = page.last() else { break };
                 after = Some(last.id.0);
                 assert!(page.len() <= 2);
@@ -162,7 +175,7 @@ async fn a_reminder_stands_where_it_was_put_and_only_a_cancelled_one_is_raised_a
                 .await
                 .unwrap();
             let moved = Reminder { state, ..one.clone() };
-            assert_eq!(list(&scene, None, EVERYTHING).await, [moved, other.clone()]);
+            assert_eq!(list(&scene, &Reach::Everybody, EVERYTHING).await, [moved, other.clone()]);
             let asked = [one.dedupe_key.clone()];
             let known = scene.read(move |read, club| reminders::raised(read, club, &asked)).await;
             let cancelled = state == ReminderState::Cancelled;
@@ -170,7 +183,10 @@ async fn a_reminder_stands_where_it_was_put_and_only_a_cancelled_one_is_raised_a
             let again = Reminder { reason: "true once more".to_owned(), ..one.clone() };
             assert_eq!(raise(&scene, &again).await, cancelled, "{state}");
             if cancelled {
-                assert_eq!(list(&scene, None, EVERYTHING).await, [again, other.clone()]);
+                assert_eq!(
+                    list(&scene, &Reach::Everybody, EVERYTHING).await,
+                    [again, other.clone()]
+                );
             }
         }
     })

@@ -9,6 +9,7 @@ use domain::{
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{Cost, End, Part, PartKind, Retirement, Start},
+    reach::Reach,
     reminders::{About, Reminder, ReminderState},
     rules::{Condition, DayLimits, Provenance, Rule, RuleTask, ShotLimits},
     time::{Zone, parse_instant},
@@ -371,7 +372,9 @@ async fn reminders_are_read_back_in_every_state_and_stage() {
             assert!(raise(&scene, &one).await);
             written.push(one);
         }
-        let read = scene.read(|read, club| reminders::list(read, club, None, EVERYTHING)).await;
+        let read = scene
+            .read(|read, club| reminders::list(read, club, &Reach::Everybody, EVERYTHING))
+            .await;
         assert_eq!(read, written);
     })
     .await;

@@ -2,7 +2,7 @@
 //! it. Nothing here knows a database, and nothing here sums as the store does: each log looks for
 //! itself what it counts for.
 
-use std::collections::BTreeMap;
+use std::{collections::BTreeMap, sync::Arc};
 
 use domain::{
     bows::Bow,
@@ -98,7 +98,7 @@ fn used_part((&kind, start): (&PartKind, Option<(u32, i64)>)) -> Part {
 }
 
 /// Keeps a stay that contradicts none that is kept already.
-fn fit_if_free(
+pub(crate) fn fit_if_free(
     stays: &mut Vec<Fitting>,
     parts: &[Part],
     part: usize,
@@ -193,7 +193,7 @@ impl Season {
     }
 
     /// The bow that a part was under at a moment.
-    fn bow_over(&self, part: PartId, at: Timestamp) -> Option<BowId> {
+    pub(crate) fn bow_over(&self, part: PartId, at: Timestamp) -> Option<BowId> {
         let covers = |stay: &&Fitting| {
             stay.part_id == part && stay.from <= at && stay.to.is_none_or(|to| at < to)
         };
@@ -252,13 +252,14 @@ impl Season {
                 };
                 let assessment = assess(&record, rules, zone, zone.date_of(now));
                 let over = self.bow_over(part.id, now);
-                let bow = self.bows.iter().find(|bow| Some(bow.id) == over).cloned();
+                let bow = self.bows.iter().find(|bow| Some(bow.id) == over);
+                let bow = bow.cloned().map(Arc::new);
                 let last_bow = self.last_bow(part.id);
                 Judged { record, assessment, bow, last_bow }
             })
             .collect();
         // No bow comes before blue, and blue before red.
-        let place = |bow: &Option<Bow>| {
+        let place = |bow: &Option<Arc<Bow>>| {
             bow.as_ref().map_or(0, |bow| 1 + u8::from(bow.name != name("blue")))
         };
         due.sort_by_key(|j| (j.assessment.condition, place(&j.bow), j.record.part.id));

@@ -6,15 +6,18 @@ use domain::{
     clubs::Club,
     fittings::{Fitting, FittingError, Host},
     ids::{ClubId, FittingId, MemberId, PartId},
+    incidents::IncidentKind,
     ledger::{Clock, Reading, ShotLog},
     members::Role,
     parts::{Part, PartError, PartKind},
-    rules::{Rule, default_book},
-    upkeep::UpkeepTask,
+    rules::{Rule, Stop, default_book},
+    string_change::StringChangeError,
+    upkeep::{Upkeep, UpkeepTask},
 };
 use jiff::Timestamp;
 use store::{
-    Read, Store, StoreError, Tx, bows, clubs, fittings, ledger, members, parts, rules,
+    Read, Store, StoreError, Tx, bows, clubs, due, fittings, incidents, ledger, members, parts,
+    rules,
     testing::{Fresh, both},
     upkeep, wear,
 };
@@ -30,12 +33,19 @@ pub(crate) enum Refused {
     Fitting(#[from] FittingError),
     #[error(transparent)]
     Part(#[from] PartError),
+    #[error(transparent)]
+    StringChange(#[from] StringChangeError),
 }
 
 impl Refused {
     /// Whether something was looked for that is not there.
     pub(crate) fn is_not_found(&self) -> bool {
         matches!(self, Self::Store(StoreError::NotFound { .. }))
+    }
+
+    /// Whether something was to be changed that is not there as it was read.
+    pub(crate) fn is_changed(&self) -> bool {
+        matches!(self, Self::Store(StoreError::Changed))
     }
 }
 
@@ -174,8 +184,24 @@ impl Scene {
     }
 
     pub(crate) async fn maintain(&self, part: &Part, task: UpkeepTask, at: Timestamp) {
-        let (part, work) = (part.clone(), invented::work(self.owner, part.id, task, at));
+        self.record(part, invented::work(self.owner, part.id, task, at)).await;
+    }
+
+    pub(crate) async fn record(&self, part: &Part, work: Upkeep) {
+        let part = part.clone();
         self.write(move |tx, club| Ok(upkeep::record(tx, club, &part, &work)?)).await.unwrap();
+    }
+
+    pub(crate) async fn happened(&self, bow: &Bow, kind: IncidentKind, at: Timestamp) {
+        let incident = invented::incident(self.owner, bow.id, kind, at);
+        self.write(move |tx, club| Ok(incidents::add(tx, club, &incident)?)).await.unwrap();
+    }
+
+    /// Why each of these parts must not be shot, if so.
+    pub(crate) async fn stops(&self, parts: &[PartId]) -> Vec<Option<Stop>> {
+        let (club, parts) = (self.club.clone(), parts.to_vec());
+        let judged = self.read(move |read, _| due::of_parts(read, &club, &parts, invented::at(90)));
+        judged.await.into_iter().map(|one| one.record.stop).collect()
     }
 
     pub(crate) async fn readings(&self, part: &Part) -> Vec<Reading> {

@@ -89,6 +89,29 @@ fn a_part_goes_only_where_such_a_part_goes() {
 }
 
 #[test]
+fn nothing_is_fitted_before_the_day_it_was_made() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let kit = Kit::of(&club, club.owner(), None);
+        let (owner, bare) = (club.owner(), Kit::bow(club.owner(), None));
+        let part = json!({"kind": "string", "name": "A new one", "made_on": "2027-03-01"});
+        let part = owner.post("/parts", &part).expect(201)["id"].as_str().unwrap().to_owned();
+        // Midnight of that day at the club; in March its clocks show UTC.
+        let day_before = "2027-02-28T23:59:59Z";
+        fit(owner, &part, "bow_id", &bare, day_before).refuses(422, "/at", "before_made");
+        let change = json!({"at": "2027-02-28T22:00:00Z", "new_part_id": part});
+        let before = on_record(database);
+        owner.post(&format!("/bows/{}/string-change", kit.bow), &change).refuses(
+            422,
+            "/at",
+            "before_made",
+        );
+        assert_eq!(on_record(database), before);
+        fit(owner, &part, "bow_id", &bare, "2027-03-01T00:00:00Z").expect(201);
+    });
+}
+
+#[test]
 fn nothing_is_taken_off_or_retired_before_it_was_fitted() {
     refused_on_both(|club, kit| {
         let owner = club.owner();

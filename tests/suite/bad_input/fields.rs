@@ -94,7 +94,11 @@ fn no_name_or_note_can_break_a_line_or_turn_the_text() {
             ("/parts", "/material"),
             ("/members", "/name"),
             ("/squads", "/name"),
+            ("/events", "/name"),
             ("/retirement", "/reason"),
+            ("/string-change", "/new_part/name"),
+            ("/string-change", "/servings/0/name"),
+            ("/string-change", "/old/reason"),
         ];
         for evil in [
             "Blue\r\nBcc: all@club.example",
@@ -120,7 +124,13 @@ fn no_name_or_note_can_break_a_line_or_turn_the_text() {
                 ],
             );
         }
-        let notes = [("/shot-logs", "/note"), ("/upkeep", "/note")];
+        let notes = [
+            ("/shot-logs", "/note"),
+            ("/upkeep", "/note"),
+            ("/incidents", "/note"),
+            ("/string-change", "/nocking_point/note"),
+            ("/string-change", "/setup/note"),
+        ];
         for (path, pointer) in notes {
             check_faults(
                 club.owner(),
@@ -188,6 +198,15 @@ fn words_and_measures_outside_their_lists_and_ranges_are_refused() {
             fault("/upkeep", "/task", json!("polished"), "unknown_word"),
             fault("/upkeep", "/task", json!("replaced"), "not_upkeep"),
             fault("/retirement", "/end", json!("tired"), "unknown_word"),
+            fault("/incidents", "/kind", json!("dropped"), "unknown_word"),
+            fault("/upkeep", "/findings", json!([]), "not_inspected"),
+            fault("/upkeep", "/measured_mm", json!(3), "not_measured"),
+            fault("/string-change", "/old/end", json!("tired"), "unknown_word"),
+            fault("/string-change", "/servings/0/kind", json!("string"), "unknown_word"),
+            fault("/string-change", "/new_part/strands", json!(1), "out_of_range"),
+            fault("/string-change", "/new_part/made_on", json!("2027-02-30"), "not_a_date"),
+            fault("/string-change", "/nocking_point/measured_mm", json!(101), "out_of_range"),
+            fault("/string-change", "/setup/brace_height_mm", json!(8.75), "out_of_range"),
         ];
         check_faults(club.owner(), kit, &faults);
     });

@@ -17,6 +17,10 @@ fn nothing_of_another_club_is_found_by_its_id() {
             format!("/bows/{}", kit.bow),
             format!("/parts/{}", kit.string),
             format!("/shot-logs?bow_id={}", kit.bow),
+            format!("/fittings?bow_id={}", kit.bow),
+            format!("/fittings?part_id={}", kit.string),
+            format!("/upkeep?part_id={}", kit.string),
+            format!("/incidents?bow_id={}", kit.bow),
         ] {
             stranger.get(&path).problem(404);
         }
@@ -25,11 +29,17 @@ fn nothing_of_another_club_is_found_by_its_id() {
             "/auth/sign-in",
             "/bows",
             "/parts",
+            "/rules",
             "/shot-logs/batch",
             "/members",
+            "/events",
             "/squads",
             "/me/password",
         ];
+        let patch = json!({"name": "Mine now"});
+        stranger.patch(&format!("/bows/{}", kit.bow), "*", &patch).problem(404);
+        let theirs_on_mine = json!({"at": "2027-03-01T08:30:00Z", "new_part_id": kit.string});
+        stranger.post(&format!("/bows/{}/string-change", theirs.bow), &theirs_on_mine).problem(404);
         let with_ids = operations(&kit).into_iter().filter(|(path, _)| !known.contains(&&**path));
         for (path, body) in with_ids {
             stranger.post(&path, &body).problem(404);
@@ -94,11 +104,15 @@ fn a_member_of_another_club_can_have_no_bow_here() {
     on_both(|database| {
         let club = Club::start(database);
         let stranger = club.neighbour();
+        let known = Kit::bow(club.owner(), None);
         let before = super::on_record(database);
         for field in ["owner_member_id", "archer_member_id", "keeper_member_id"] {
             let bow = json!({"name": "Blue bow", "division": "recurve", "bow_length_in": 66,
                 "draw_weight_lbf": 30, field: stranger.id().0});
             let refused = club.owner().post("/bows", &bow);
+            refused.refuses(422, &format!("/{field}"), "unknown_member");
+            let patch = json!({field: stranger.id().0});
+            let refused = club.owner().patch(&format!("/bows/{known}"), "*", &patch);
             refused.refuses(422, &format!("/{field}"), "unknown_member");
         }
         assert_eq!(super::on_record(database), before);

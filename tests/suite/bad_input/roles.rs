@@ -3,39 +3,39 @@
 use serde_json::{Value, json};
 
 use super::{on_record, operations};
-use crate::support::{Club, Kit, on_both};
+use crate::support::{Club, Kit, Person, on_both};
 
 #[test]
-fn an_archer_manages_nothing() {
+fn an_archer_manages_nothing_that_is_not_theirs() {
     on_both(|database| {
         let club = Club::start(database);
-        let archer = club.archer("Tobin Larkmoor");
-        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        let (archer, other) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let kit = Kit::of(&club, club.owner(), Some(other.id()));
         archer.token();
         let before = on_record(database);
         for path in [
-            "/bows".to_owned(),
-            "/parts".to_owned(),
-            "/due".to_owned(),
             format!("/bows/{}", kit.bow),
             format!("/parts/{}", kit.string),
+            format!("/parts/{}", kit.serving),
+            format!("/fittings?bow_id={}", kit.bow),
+            format!("/fittings?part_id={}", kit.serving),
+            format!("/upkeep?part_id={}", kit.string),
+            format!("/incidents?bow_id={}", kit.bow),
         ] {
             assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
         }
-        let open = [
-            "/setup",
-            "/auth/sign-in",
-            "/shot-logs",
-            "/shot-logs/batch",
-            "/upkeep",
-            "/me/password",
-        ];
+        for list in ["/bows", "/parts", "/shot-logs", "/incidents"] {
+            assert_eq!(archer.get(list).expect(200), json!({"data": [], "next_cursor": null}));
+        }
+        let open = ["/setup", "/auth/sign-in", "/shot-logs/batch", "/me/password"];
         let managing: Vec<_> =
             operations(&kit).into_iter().filter(|(path, _)| !open.contains(&&**path)).collect();
-        assert_eq!(managing.len(), 7);
+        assert!(managing.len() >= 9);
         for (path, body) in managing {
             archer.post(&path, &body).problem(403);
         }
+        let patch = json!({"name": "Mine now"});
+        archer.patch(&format!("/bows/{}", kit.bow), "*", &patch).problem(403);
         assert_eq!(on_record(database), before);
         archer.get("/me").expect(200);
     });
@@ -111,12 +111,13 @@ fn an_archer_works_on_what_hangs_under_a_bow_of_theirs_and_on_nothing_else() {
         // The serving hangs under the bow by way of the string; so does the one wound in its place.
         let served = work(&own.serving, "re_served").expect(201);
         work(served["successor"]["id"].as_str().unwrap(), "inspected").expect(201);
-        work(&own.serving, "inspected").problem(403);
+        work(&own.serving, "inspected").refuses(409, "", "part_retired");
 
         let removal = format!("/fittings/{}/removal", own.string_fitting);
         let off = json!({"at": "2027-03-01T08:45:00Z"});
         club.owner().post(&removal, &off).expect(200);
-        work(&own.string, "waxed").problem(403);
+        // In the case it is still the string of that bow.
+        work(&own.string, "waxed").expect(201);
     });
 }
 
@@ -162,5 +163,32 @@ fn an_archer_sees_the_reminders_that_are_theirs() {
                 .collect();
             assert_eq!(recipients, [&json!(person.id().0)]);
         }
+    });
+}
+
+#[test]
+fn a_coach_sees_the_reminders_to_those_whom_they_reach() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let (coach, other) = (club.coach("Runa Hollowell"), club.coach("Odo Fenwright"));
+        club.squad("Thursdays", &[&coach], &[&tobin]);
+        for person in [&tobin, &ilse] {
+            let kit = Kit::of(&club, club.owner(), Some(person.id()));
+            let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": 520});
+            person.post("/shot-logs", &log).expect(201);
+        }
+        club.sweep();
+        let told = |by: &Person| {
+            let told = by.get("/reminders?limit=200").expect(200);
+            let to = told["data"].as_array().unwrap().iter();
+            to.map(|one| one["recipient_member_id"].clone()).collect::<Vec<_>>()
+        };
+        let (all, to_squad, to_other) = (told(club.owner()), told(&coach), told(&other));
+        let reached = [json!(coach.id().0), json!(tobin.id().0)];
+        assert!(all.contains(&json!(ilse.id().0)) && to_squad.contains(&json!(tobin.id().0)));
+        let expected: Vec<Value> = all.into_iter().filter(|to| reached.contains(to)).collect();
+        assert_eq!(to_squad, expected);
+        assert!(to_other.iter().all(|to| *to == json!(other.id().0)), "{to_other:?}");
     });
 }

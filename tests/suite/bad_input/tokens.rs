@@ -2,7 +2,7 @@
 
 use domain::time::Clock;
 use jiff::SignedDuration;
-use jsonwebtoken::{Algorithm, EncodingKey, Header, encode};
+use jsonwebtoken::{Algorithm, DecodingKey, EncodingKey, Header, Validation, decode, encode};
 use serde_json::{Value, json};
 
 use super::refused_on_both;
@@ -16,10 +16,20 @@ fn forge(club: &Club, secret: &[u8], change: impl FnOnce(&mut Header, &mut Value
     header.kid = Some(key().id);
     let mut claims = json!({
         "iss": "tautline", "aud": "tautline-api", "sub": club.owner().id().0, "club": club.id.0,
-        "role": "owner", "iat": now, "nbf": now, "exp": now + 900,
+        "sid": sign_in_of(club), "iat": now, "nbf": now, "exp": now + 900,
     });
     change(&mut header, &mut claims);
     encode(&header, &claims, &EncodingKey::from_secret(secret)).unwrap()
+}
+
+/// The device that the owner signed in on, as a token of theirs names it.
+fn sign_in_of(club: &Club) -> Value {
+    let mut any = Validation::new(Algorithm::HS256);
+    any.validate_exp = false;
+    any.validate_aud = false;
+    let token = club.owner().token().unwrap();
+    let ours = DecodingKey::from_secret(&key().secret);
+    decode::<Value>(&token, &ours, &any).unwrap().claims["sid"].clone()
 }
 
 #[track_caller]
@@ -37,7 +47,7 @@ fn a_token_that_was_changed_is_refused_by_reading_and_by_writing() {
         let right = forge(club, &ours, |_, _| {});
         assert_eq!(club.bearing(&right).get("/me").status, 200, "the forger cannot forge");
         let mut bad = Vec::new();
-        for claim in ["aud", "iss", "exp", "nbf", "sub", "club", "role", "iat"] {
+        for claim in ["aud", "iss", "exp", "nbf", "sub", "club", "sid", "iat"] {
             bad.push(forge(club, &ours, |_, claims| {
                 claims.as_object_mut().unwrap().remove(claim);
             }));
@@ -50,7 +60,8 @@ fn a_token_that_was_changed_is_refused_by_reading_and_by_writing() {
             ("exp", json!(now - 60)),
             ("exp", json!(now + 86_400)),
             ("nbf", json!(now + 600)),
-            ("role", json!("emperor")),
+            ("sid", json!("emperor")),
+            ("sid", json!(club.id.0)),
             ("sub", json!("1")),
         ] {
             bad.push(forge(club, &ours, |_, claims| claims[claim] = value));

@@ -10,11 +10,12 @@ mod lines;
 mod people;
 mod program;
 mod scratch;
+mod season;
 mod set_clock;
 mod smtp_server;
 mod transcript;
 
-pub(crate) use club::{Club, SETUP_CODE, key};
+pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
 pub(crate) use http::Answer;
 pub(crate) use kit::Kit;

@@ -134,44 +134,48 @@ impl Person {
         self.send("POST", &format!("/api/v1{path}"), body)
     }
 
+    /// Posts JSON under a key, so that it may be sent again.
+    #[track_caller]
+    pub(crate) fn post_once(&self, path: &str, key: &str, body: &Value) -> Answer {
+        self.with_header("POST", path, ("idempotency-key", key), Some(body))
+    }
+
     /// Changes what is at an address below `/api/v1` and was read in that version; an empty one is not
     /// named.
     #[track_caller]
     pub(crate) fn patch(&self, path: &str, version: &str, body: &Value) -> Answer {
-        self.of_version("PATCH", path, version, Some(body))
+        self.with_header("PATCH", path, ("if-match", version), Some(body))
+    }
+
+    /// The same for putting something in its place.
+    #[track_caller]
+    pub(crate) fn put(&self, path: &str, version: &str, body: &Value) -> Answer {
+        self.with_header("PUT", path, ("if-match", version), Some(body))
     }
 
     /// The same for removing it.
     #[track_caller]
     pub(crate) fn delete(&self, path: &str, version: &str) -> Answer {
-        self.of_version("DELETE", path, version, None)
+        self.with_header("DELETE", path, ("if-match", version), None)
     }
 
     #[track_caller]
-    fn of_version(&self, method: &str, path: &str, version: &str, body: Option<&Value>) -> Answer {
-        let path = format!("/api/v1{path}");
+    fn with_header(
+        &self,
+        method: &str,
+        path: &str,
+        header: (&str, &str),
+        body: Option<&Value>,
+    ) -> Answer {
+        let (path, body) = (format!("/api/v1{path}"), body.map(ToString::to_string));
         let bearer = self.token().map(|token| format!("Bearer {token}"));
         let mut asked = Asked { method, path: &path, ..Asked::default() };
         asked.headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
-        asked.headers.extend((!version.is_empty()).then_some(("if-match", version)));
-        let body = body.map(ToString::to_string);
+        asked.headers.extend((!header.1.is_empty()).then_some(header));
         if let Some(body) = &body {
             asked.headers.push(("content-type", "application/json"));
             asked.body = Some(body.as_bytes());
         }
-        send(&self.client, &self.base, &asked)
-    }
-
-    /// Posts JSON under an idempotency key.
-    #[track_caller]
-    pub(crate) fn post_once(&self, path: &str, key: &str, body: &Value) -> Answer {
-        let path = format!("/api/v1{path}");
-        let bearer = self.token().map(|token| format!("Bearer {token}"));
-        let mut asked = Asked { method: "POST", path: &path, ..Asked::default() };
-        asked.headers.extend(bearer.as_deref().map(|bearer| ("authorization", bearer)));
-        asked.headers.extend([("content-type", "application/json"), ("idempotency-key", key)]);
-        let body = body.to_string();
-        asked.body = Some(body.as_bytes());
         send(&self.client, &self.base, &asked)
     }
 

@@ -71,6 +71,6 @@ fn line(
         task: verdict.task,
         condition: verdict.condition,
         reason: verdict.reason.clone(),
-        bow,
+        bow: (*bow).clone(),
     }))
 }

@@ -3,12 +3,13 @@
 
 mod digest;
 mod event;
+mod link;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::MemberId,
-    mail::{Digest, EventNotice, MailKind, StopNotice},
+    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice},
     members::{Addressees, EmailAddress, Member},
     reminders::Reminder,
     text::Name,
@@ -25,6 +26,10 @@ pub(crate) enum Content {
     Stop(StopNotice),
     /// What bows need before an event.
     Event(EventNotice),
+    /// Somebody is asked to join.
+    Invitation(LinkNotice),
+    /// Somebody wants to choose another password.
+    Reset(LinkNotice),
 }
 
 /// From whom, to whom, and who gets a copy.
@@ -76,7 +81,9 @@ pub(crate) fn truth(
         MailKind::Digest => digest::content(&mut scene, reminders)?,
         MailKind::Stop => stop::content(&mut scene, reminders)?,
         MailKind::Event | MailKind::Squad => event::content(&mut scene, reminders)?,
-        _ => (None, Vec::new(), reminders),
+        MailKind::Invitation | MailKind::Reset => {
+            (link::content(&mut scene)?, Vec::new(), reminders)
+        }
     };
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),

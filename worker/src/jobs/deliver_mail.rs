@@ -139,10 +139,15 @@ fn finish(
 /// Words a mail, hands it to the relay, and says what became of it.
 async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &Envelope) -> Outcome {
     let base_url = &worker.sending.base_url;
+    let sealed = |link| store::links::seal(&worker.sending.seals, posted.club, &link);
     let letter = match content {
         Content::Digest(digest) => mail::digest::render(digest, base_url),
         Content::Stop(notice) => mail::stop::render(notice, base_url),
         Content::Event(notice) => mail::event::render(notice, base_url),
+        Content::Invitation(notice) => {
+            mail::invitation::render(notice, &sealed(notice.link), base_url)
+        }
+        Content::Reset(notice) => mail::reset::render(notice, &sealed(notice.link), base_url),
     };
     let letter = match letter {
         Ok(letter) => letter,

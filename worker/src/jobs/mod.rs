@@ -4,6 +4,7 @@
 mod check_events;
 mod check_maintenance;
 mod deliver_mail;
+mod tidy_up;
 
 use std::{future::Future, pin::Pin};
 
@@ -39,4 +40,5 @@ pub(crate) const ALL: &[Job] = &[
     Job { name: "check_maintenance", run: |worker| Box::pin(check_maintenance::run(worker)) },
     Job { name: "check_events", run: |worker| Box::pin(check_events::run(worker)) },
     Job { name: "deliver_mail", run: |worker| Box::pin(deliver_mail::run(worker)) },
+    Job { name: "tidy_up", run: |worker| Box::pin(tidy_up::run(worker)) },
 ];

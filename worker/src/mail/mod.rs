@@ -8,11 +8,13 @@
 pub mod digest;
 pub mod event;
 mod folder;
+pub mod invitation;
 mod letter;
 pub mod message;
 mod quote;
 mod relay;
 mod relay_url;
+pub mod reset;
 pub mod stop;
 mod transport;
 mod wrap;

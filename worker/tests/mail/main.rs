@@ -14,6 +14,8 @@ mod golden;
 #[cfg(test)]
 mod letters;
 #[cfg(test)]
+mod links;
+#[cfg(test)]
 mod message;
 #[cfg(test)]
 mod notices;

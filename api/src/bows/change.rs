@@ -1,0 +1,113 @@
+//! Changing a bow: its name and measures, and its people.
+
+use actix_web::{HttpResponse, patch, web};
+use domain::{
+    bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
+    ids::{BowId, MemberId},
+};
+use serde::Deserialize;
+use utoipa::ToSchema;
+use uuid::Uuid;
+
+use super::{BowBody, add::divisions, people};
+use crate::{
+    answer::Answer,
+    auth::SignedIn,
+    body::Body,
+    error::ApiError,
+    fields::Fields,
+    patch::{change, replacement},
+    server::Api,
+    versions::IfMatch,
+};
+
+/// What is to be changed of a bow (RFC 7396): what is absent stays, and null takes a person off.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(crate) struct ChangeBow {
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = "Blue recurve", max_length = 200)]
+    name: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(schema_with = divisions)]
+    division: Option<String>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = 68.0, minimum = 24, maximum = 90)]
+    bow_length_in: Option<f64>,
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = 40.0, minimum = 1, maximum = 200)]
+    draw_weight_lbf: Option<f64>,
+    /// Whose it is; null means the club's.
+    #[serde(default, deserialize_with = "change")]
+    #[schema(value_type = Option<Uuid>)]
+    owner_member_id: Option<Option<Uuid>>,
+    #[serde(default, deserialize_with = "change")]
+    #[schema(value_type = Option<Uuid>)]
+    archer_member_id: Option<Option<Uuid>>,
+    #[serde(default, deserialize_with = "change")]
+    #[schema(value_type = Option<Uuid>)]
+    keeper_member_id: Option<Option<Uuid>>,
+}
+
+impl ChangeBow {
+    /// The bow as it is to be, and whom the change names.
+    fn apply(self, bow: Bow) -> Result<(Bow, people::People), ApiError> {
+        let mut fields = Fields::default();
+        let name = self.name.map(|name| fields.name("/name", &name));
+        let division = self
+            .division
+            .map(|division| fields.word("/division", &division, Division::parse, Division::ALL));
+        let length = fields.take_if("/bow_length_in", self.bow_length_in, BowLengthIn::new);
+        let weight = fields.take_if("/draw_weight_lbf", self.draw_weight_lbf, DrawWeightLbf::new);
+        let person = |given: Option<Option<Uuid>>, now: Option<MemberId>| {
+            given.map_or(now, |given| given.map(MemberId))
+        };
+        let named = [
+            ("/owner_member_id", self.owner_member_id.flatten().map(MemberId)),
+            ("/archer_member_id", self.archer_member_id.flatten().map(MemberId)),
+            ("/keeper_member_id", self.keeper_member_id.flatten().map(MemberId)),
+        ];
+        let changed = Bow {
+            name: name.flatten().unwrap_or(bow.name),
+            division: division.flatten().unwrap_or(bow.division),
+            length: length.unwrap_or(bow.length),
+            draw_weight: weight.unwrap_or(bow.draw_weight),
+            owner: person(self.owner_member_id, bow.owner),
+            archer: person(self.archer_member_id, bow.archer),
+            keeper: person(self.keeper_member_id, bow.keeper),
+            ..bow
+        };
+        fields.finish(Some((changed, named)))
+    }
+}
+
+/// Change a bow: an owner of the club, or a coach whose reach it is in.
+#[utoipa::path(
+    operation_id = "change_bow",
+    tag = "bows",
+    params(("id" = Uuid, Path, description = "The bow")),
+    request_body = ChangeBow,
+    responses((status = 200, description = "Changed", body = BowBody))
+)]
+#[patch("/bows/{id}")]
+pub(crate) async fn change_bow(
+    api: web::Data<Api>,
+    who: SignedIn,
+    id: web::Path<Uuid>,
+    read_as: IfMatch,
+    body: Body<ChangeBow>,
+) -> Result<HttpResponse, ApiError> {
+    let (Body(body, once), id) = (body, BowId(id.into_inner()));
+    api.write_once(who, once, move |tx| {
+        let bow = store::bows::get(tx, who.club, id)?;
+        who.looks_after_others()?;
+        who.may_tend(tx, &bow)?;
+        read_as.check(bow.version)?;
+        let (bow, named) = body.apply(bow)?;
+        people::check(tx, who, &named)?;
+        let bow = store::bows::change(tx, who.club, &bow)?;
+        let version = bow.version;
+        Ok(Answer::ok(&BowBody::from(bow))?.version(version))
+    })
+    .await
+}

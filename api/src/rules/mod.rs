@@ -1,0 +1,12 @@
+//! The rule book: which work, on which parts, at which limits, and who said so.
+
+mod add;
+mod body;
+mod change;
+mod limits;
+mod read;
+
+pub(crate) use add::add_rule;
+pub(crate) use body::RuleBody;
+pub(crate) use change::{change_rule, remove_rule};
+pub(crate) use read::{get_rule, list_rules};

@@ -1,0 +1,50 @@
+//! Reading the rule book.
+
+use actix_web::{HttpResponse, get, web};
+use domain::ids::RuleId;
+use uuid::Uuid;
+
+use super::RuleBody;
+use crate::{
+    auth::SignedIn,
+    error::ApiError,
+    paging::{ListBody, NoQuery, Query},
+    server::Api,
+    versions::versioned,
+};
+
+/// The whole rule book, in the order it was written.
+#[utoipa::path(
+    operation_id = "list_rules",
+    tag = "rules",
+    responses((status = 200, description = "The rules", body = ListBody<RuleBody>))
+)]
+#[get("/rules")]
+pub(crate) async fn list_rules(
+    api: web::Data<Api>,
+    who: SignedIn,
+    _none: Query<NoQuery>,
+) -> Result<web::Json<ListBody<RuleBody>>, ApiError> {
+    let rules = api.store.read(move |read| store::rules::of_club(read, who.club)).await?;
+    Ok(web::Json(ListBody::whole(rules.into_iter().map(RuleBody::from).collect())))
+}
+
+/// One rule, with its version as an `ETag`.
+#[utoipa::path(
+    operation_id = "get_rule",
+    tag = "rules",
+    params(("id" = Uuid, Path, description = "The rule")),
+    responses((status = 200, description = "The rule", body = RuleBody))
+)]
+#[get("/rules/{id}")]
+pub(crate) async fn get_rule(
+    api: web::Data<Api>,
+    who: SignedIn,
+    _none: Query<NoQuery>,
+    id: web::Path<Uuid>,
+) -> Result<HttpResponse, ApiError> {
+    let id = RuleId(id.into_inner());
+    let rule = api.store.read(move |read| store::rules::get(read, who.club, id)).await?;
+    let version = rule.version;
+    Ok(versioned(&RuleBody::from(rule), version))
+}

@@ -1,0 +1,271 @@
+//! Which limits a rule may have: those that somebody asks for, checked against the work, the kind of
+//! part and one another. Knows nothing of whose rule it is, or of how a part is judged by it.
+
+use super::{
+    AskedDays, AskedLimits, AskedShots, DayLimits, RuleTask, ShotLimits,
+    common_practice::STRING_REJECT_SETTING_ABOVE_SHOTS,
+};
+use crate::parts::PartKind;
+
+/// The most shots of any limit: more than any part has.
+const MOST_SHOTS: i64 = 1_000_000;
+/// The most days of any limit: ten years.
+const MOST_DAYS: i64 = 3_650;
+/// The most months of any limit: ten years.
+const MOST_MONTHS: i64 = 120;
+/// The most counts at which a settling part is checked.
+const MOST_CHECKS: usize = 20;
+
+/// Limits that a rule may have.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Limits {
+    /// In shots.
+    pub shots: Option<ShotLimits>,
+    /// By the calendar.
+    pub days: Option<DayLimits>,
+    /// The counts at which a settling part is checked, in rising order.
+    pub checks_at: Vec<u32>,
+}
+
+/// Which of the limits is at fault.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(missing_docs, reason = "each is the limit of that name")]
+pub enum Place {
+    Task,
+    Shots,
+    PlanShots,
+    NoticeShots,
+    GraceShots,
+    RetireShots,
+    Days,
+    PlanDays,
+    NoticeDays,
+    GraceDays,
+    RetireMonths,
+    Checks,
+    Check(usize),
+    Override,
+}
+
+/// Why limits were refused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum Fault {
+    /// The work is not done on such a part, or not counted for it.
+    #[error("is not done on parts of this kind")]
+    WrongTask,
+    /// It can say nothing without it.
+    #[error("is needed for this task")]
+    Missing,
+    /// The work has no such limit.
+    #[error("has no meaning for this task")]
+    NotForTask,
+    /// Outside of what any part reaches.
+    #[error("must be between {least} and {most}")]
+    OutOfRange {
+        /// The least it may be.
+        least: i64,
+        /// The most it may be.
+        most: i64,
+    },
+    /// Announced from the beginning on.
+    #[error("must be below the limit it announces")]
+    NoticeNotBelow,
+    /// Out of use before the work is planned.
+    #[error("must be above the plan")]
+    RetireNotAbove,
+    /// Not one after the other.
+    #[error("must rise from one count to the next")]
+    NotRising,
+    /// More than anybody checks.
+    #[error("must be at most {MOST_CHECKS} counts")]
+    TooMany,
+    /// So many shots on one string that somebody has to say why.
+    #[error(
+        "a string limit of {STRING_REJECT_SETTING_ABOVE_SHOTS} shots or more needs an \
+         override_reason"
+    )]
+    NeedsOverride,
+    /// A reason for what nobody refuses.
+    #[error("is only for a string limit of {STRING_REJECT_SETTING_ABOVE_SHOTS} shots or more")]
+    NothingToOverride,
+}
+
+/// A fault, and where it is.
+pub type Misfit = (Place, Fault);
+
+impl RuleTask {
+    /// Whether the work is done on parts of a kind, and counted for them.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{parts::PartKind, rules::RuleTask};
+    /// assert!(RuleTask::Wax.fits(PartKind::Cable));
+    /// assert!(!RuleTask::Wax.fits(PartKind::Limbs));
+    /// ```
+    #[must_use]
+    pub fn fits(self, kind: PartKind) -> bool {
+        use PartKind::{Bowstring, Cable, CenterServing, EndServing};
+        let done = match self {
+            Self::Change | Self::Inspect => true,
+            Self::Wax | Self::SettleIn => matches!(kind, Bowstring | Cable),
+            Self::ReServe => matches!(kind, CenterServing | EndServing),
+            Self::CheckNockingPoint | Self::CheckSettling | Self::SightIn => kind == Bowstring,
+        };
+        done && kind.clocks().contains(&self.clock())
+    }
+}
+
+impl Limits {
+    /// Takes limits for work on parts of a kind.
+    ///
+    /// A plan is at least 1, a notice less than what it announces, and retiring more than the plan.
+    /// Settling in and sighting in are a plan in shots and nothing else; checks while it settles are
+    /// counts and nothing else; any other work has a limit in shots, by the calendar, or both. A
+    /// string may not be planned to go on for very many shots unless somebody says why.
+    ///
+    /// # Errors
+    /// Everything that is wrong with them.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{parts::PartKind, rules::*};
+    /// let asked = |notice| AskedLimits {
+    ///     shots: Some(AskedShots { plan: 600, notice, ..AskedShots::default() }),
+    ///     ..AskedLimits::default()
+    /// };
+    /// let limits = |notice| Limits::new(PartKind::Bowstring, RuleTask::Wax, &asked(notice));
+    /// assert!(limits(599).is_ok());
+    /// assert_eq!(limits(600), Err(vec![(Place::NoticeShots, Fault::NoticeNotBelow)]));
+    /// ```
+    pub fn new(kind: PartKind, task: RuleTask, asked: &AskedLimits) -> Result<Self, Vec<Misfit>> {
+        let mut misfits = Misfits(Vec::new());
+        if !task.fits(kind) {
+            misfits.note(Place::Task, Fault::WrongTask);
+        }
+        match task {
+            RuleTask::CheckSettling => only_checks(asked, &mut misfits),
+            RuleTask::SettleIn | RuleTask::SightIn => only_plan(asked, &mut misfits),
+            _ => any_trigger(asked, &mut misfits),
+        }
+        let limits = Self {
+            shots: asked.shots.map(|shots| shot_limits(shots, &mut misfits)),
+            days: asked.days.map(|days| day_limits(days, &mut misfits)),
+            checks_at: checks(&asked.checks_at, &mut misfits),
+        };
+        let is_change = kind == PartKind::Bowstring && task == RuleTask::Change;
+        let very_many = is_change && limits.shots.is_some_and(is_very_many);
+        match (very_many, asked.overridden) {
+            (true, false) => misfits.note(Place::RetireShots, Fault::NeedsOverride),
+            (false, true) => misfits.note(Place::Override, Fault::NothingToOverride),
+            _ => {}
+        }
+        if misfits.0.is_empty() { Ok(limits) } else { Err(misfits.0) }
+    }
+}
+
+fn is_very_many(limits: ShotLimits) -> bool {
+    limits.retire.unwrap_or(limits.plan) >= STRING_REJECT_SETTING_ABOVE_SHOTS
+}
+
+struct Misfits(Vec<Misfit>);
+
+impl Misfits {
+    fn note(&mut self, place: Place, fault: Fault) {
+        self.0.push((place, fault));
+    }
+
+    fn note_if(&mut self, wrong: bool, place: Place, fault: Fault) {
+        if wrong {
+            self.note(place, fault);
+        }
+    }
+
+    /// The number, if it lies within its bounds; else the nearest that does, and a note.
+    fn within(&mut self, place: Place, number: i64, least: i64, most: i64) -> u32 {
+        self.note_if(!(least..=most).contains(&number), place, Fault::OutOfRange { least, most });
+        u32::try_from(number.clamp(least, most)).unwrap_or(u32::MAX)
+    }
+}
+
+fn only_checks(asked: &AskedLimits, misfits: &mut Misfits) {
+    misfits.note_if(asked.shots.is_some(), Place::Shots, Fault::NotForTask);
+    misfits.note_if(asked.days.is_some(), Place::Days, Fault::NotForTask);
+    misfits.note_if(asked.checks_at.is_empty(), Place::Checks, Fault::Missing);
+}
+
+fn only_plan(asked: &AskedLimits, misfits: &mut Misfits) {
+    misfits.note_if(asked.days.is_some(), Place::Days, Fault::NotForTask);
+    misfits.note_if(!asked.checks_at.is_empty(), Place::Checks, Fault::NotForTask);
+    match asked.shots {
+        None => misfits.note(Place::Shots, Fault::Missing),
+        Some(shots) => {
+            misfits.note_if(shots.notice != 0, Place::NoticeShots, Fault::NotForTask);
+            misfits.note_if(shots.grace != 0, Place::GraceShots, Fault::NotForTask);
+            misfits.note_if(shots.retire.is_some(), Place::RetireShots, Fault::NotForTask);
+        }
+    }
+}
+
+fn any_trigger(asked: &AskedLimits, misfits: &mut Misfits) {
+    misfits.note_if(!asked.checks_at.is_empty(), Place::Checks, Fault::NotForTask);
+    match (asked.shots, asked.days) {
+        (None, None) => misfits.note(Place::Shots, Fault::Missing),
+        (_, Some(AskedDays { plan: None, retire_months: None, .. })) => {
+            misfits.note(Place::PlanDays, Fault::Missing);
+        }
+        _ => {}
+    }
+}
+
+fn shot_limits(asked: AskedShots, misfits: &mut Misfits) -> ShotLimits {
+    let limits = ShotLimits {
+        plan: misfits.within(Place::PlanShots, asked.plan, 1, MOST_SHOTS),
+        notice: misfits.within(Place::NoticeShots, asked.notice, 0, MOST_SHOTS),
+        grace: misfits.within(Place::GraceShots, asked.grace, 0, MOST_SHOTS),
+        retire: asked.retire.map(|at| misfits.within(Place::RetireShots, at, 1, MOST_SHOTS)),
+    };
+    misfits.note_if(limits.notice >= limits.plan, Place::NoticeShots, Fault::NoticeNotBelow);
+    let early = limits.retire.is_some_and(|at| at <= limits.plan);
+    misfits.note_if(early, Place::RetireShots, Fault::RetireNotAbove);
+    limits
+}
+
+fn day_limits(asked: AskedDays, misfits: &mut Misfits) -> DayLimits {
+    let limits = DayLimits {
+        plan: asked.plan.map(|days| misfits.within(Place::PlanDays, days, 1, MOST_DAYS)),
+        notice: misfits.within(Place::NoticeDays, asked.notice, 0, MOST_DAYS),
+        grace: misfits.within(Place::GraceDays, asked.grace, 0, MOST_DAYS),
+        retire_months: asked
+            .retire_months
+            .map(|months| misfits.within(Place::RetireMonths, months, 1, MOST_MONTHS)),
+    };
+    let announced = limits.plan.or(limits.retire_months.map(fewest_days));
+    let from_the_start = announced.is_some_and(|days| limits.notice >= days);
+    misfits.note_if(from_the_start, Place::NoticeDays, Fault::NoticeNotBelow);
+    let early = limits
+        .plan
+        .zip(limits.retire_months)
+        .is_some_and(|(plan, months)| plan >= fewest_days(months));
+    misfits.note_if(early, Place::RetireMonths, Fault::RetireNotAbove);
+    limits
+}
+
+/// No run of so many months has fewer days than this.
+const fn fewest_days(months: u32) -> u32 {
+    (months * 365 / 12).saturating_sub(2)
+}
+
+fn checks(asked: &[i64], misfits: &mut Misfits) -> Vec<u32> {
+    misfits.note_if(asked.len() > MOST_CHECKS, Place::Checks, Fault::TooMany);
+    let mut taken: Vec<u32> = Vec::new();
+    for (i, &count) in asked.iter().take(MOST_CHECKS).enumerate() {
+        let count = misfits.within(Place::Check(i), count, 0, MOST_SHOTS);
+        let rises = taken.last().is_none_or(|&before| before < count);
+        misfits.note_if(!rises, Place::Check(i), Fault::NotRising);
+        taken.push(count);
+    }
+    taken
+}
+
+#[cfg(test)]
+mod tests;
