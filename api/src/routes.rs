@@ -4,7 +4,7 @@ use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
     auth, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
-    reminders, shot_logs, squads, upkeep,
+    reminders, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
