@@ -21,7 +21,7 @@ pub(crate) struct Once(Option<Key>);
 
 #[derive(Debug)]
 struct Key {
-    key: String,
+    chosen: String,
     route: String,
     body_hash: String,
 }
@@ -49,7 +49,7 @@ impl Once {
         }
         let body_hash = URL_SAFE_NO_PAD.encode(digest::digest(&digest::SHA256, body));
         let route = format!("{} {}", request.method(), request.path());
-        Ok(Self(Some(Key { key: key.to_owned(), route, body_hash })))
+        Ok(Self(Some(Key { chosen: key.to_owned(), route, body_hash })))
     }
 }
 
@@ -67,7 +67,7 @@ impl Api {
     {
         let now = self.now();
         let answer = self.store.write(move |tx| {
-            let Some(Key { key, route, body_hash }) = once.0 else { return work(tx) };
+            let Some(Key { chosen: key, route, body_hash }) = once.0 else { return work(tx) };
             let request = Request { member: who.member, route, key, body_hash };
             match requests::begin(tx, who.club, &request, now)? {
                 Known::Again(kept) => Answer::again(kept),

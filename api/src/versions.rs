@@ -1,4 +1,4 @@
-//! Versions of what can be edited: told as an ETag, and asked for by a change (RFC 9110, sections 8.8.3
+//! Versions of what can be edited: told as an `ETag`, and asked for by a change (RFC 9110, sections 8.8.3
 //! and 13.1.1).
 
 use std::future::{Ready, ready};
@@ -12,7 +12,7 @@ use serde::Serialize;
 
 use crate::error::ApiError;
 
-/// A version as an ETag.
+/// A version as an `ETag`.
 pub(crate) fn etag(version: i32) -> String {
     format!("\"{version}\"")
 }

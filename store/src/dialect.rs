@@ -1,12 +1,12 @@
 //! The few things the two databases say differently.
 
 use diesel::{prelude::*, sql_types::BigInt};
-use domain::ids::{ClubId, PartId};
+use domain::ids::{ClubId, PartId, ShotLogId};
 
 use crate::{
     StoreError, Tx,
     conn::Conn,
-    schema::{outbox, wear},
+    schema::{outbox, shot_logs, wear},
     sql_types::Key,
 };
 
@@ -60,6 +60,18 @@ pub(crate) fn hold_people(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreErro
 pub(crate) fn hold_clubs(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
     diesel::sql_query("SELECT pg_advisory_xact_lock(7461758)").execute(pg)?;
+    Ok(())
+}
+
+/// Holds a log, so that whoever corrects it too waits and then sees what became of it.
+pub(crate) fn hold_log(tx: &mut Tx<'_>, club: ClubId, log: ShotLogId) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    shot_logs::table
+        .find((Key(club.0), Key(log.0)))
+        .select(shot_logs::seq)
+        .order(shot_logs::id)
+        .for_no_key_update()
+        .load::<i32>(pg)?;
     Ok(())
 }
 

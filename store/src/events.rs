@@ -90,6 +90,7 @@ struct BlockedDayRow {
 
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = entries, treat_none_as_default_value = false)]
+#[expect(clippy::struct_field_names, reason = "the table's columns, all of which are ids")]
 struct EntryRow {
     club_id: Key,
     event_id: Key,

@@ -62,11 +62,11 @@ impl Seals {
 
 /// The purpose goes in with its length, so that no purpose and content run together as another two do.
 fn code(key: &hmac::Key, purpose: &str, content: &[u8]) -> hmac::Tag {
-    let mut context = hmac::Context::with_key(key);
-    context.update(&(purpose.len() as u64).to_be_bytes());
-    context.update(purpose.as_bytes());
-    context.update(content);
-    context.sign()
+    let mut mac = hmac::Context::with_key(key);
+    mac.update(&(purpose.len() as u64).to_be_bytes());
+    mac.update(purpose.as_bytes());
+    mac.update(content);
+    mac.sign()
 }
 
 #[cfg(test)]

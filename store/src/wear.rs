@@ -1,7 +1,7 @@
 //! What the clocks of a part show: derived from ledger, fittings and upkeep in the transaction
 //! that changes one of them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::{dsl::sum, prelude::*};
 use domain::{
@@ -123,19 +123,39 @@ fn logged(
     Ok(total.unwrap_or(0))
 }
 
-/// Moves the clocks of these parts on by a log that has just been appended.
-pub(crate) fn advance(
-    tx: &mut Tx<'_>,
-    club: ClubId,
-    parts: &[PartId],
-    log: &ShotLog,
-) -> Result<(), StoreError> {
-    dialect::hold_clocks(tx, club, parts)?;
-    let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
-    let counting = wear::counts_from.le(Utc(log.time.at));
-    diesel::update(wear::table.filter(wear::club_id.eq(Key(club.0)).and(theirs).and(counting)))
-        .set(wear::shots.eq(wear::shots + i64::from(log.shots.get())))
-        .execute(tx.conn())?;
+/// Shots at a time that are to count for parts from now on, or no longer to count where they are
+/// fewer than none.
+pub(crate) struct Shift<'p> {
+    pub(crate) parts: &'p [PartId],
+    pub(crate) at: Timestamp,
+    pub(crate) shots: i64,
+}
+
+impl<'p> Shift<'p> {
+    /// What a log adds.
+    pub(crate) fn on(parts: &'p [PartId], log: &ShotLog) -> Self {
+        Self { parts, at: log.time.at, shots: i64::from(log.shots.get()) }
+    }
+
+    /// What a log that no longer says so takes back.
+    pub(crate) fn back(parts: &'p [PartId], log: &ShotLog) -> Self {
+        Self { parts, at: log.time.at, shots: -i64::from(log.shots.get()) }
+    }
+}
+
+/// Moves clocks on, or back, after what was just written to the ledger. All of them are held at once:
+/// two transactions that each took some first would wait for each other.
+pub(crate) fn shift(tx: &mut Tx<'_>, club: ClubId, shifts: &[Shift<'_>]) -> Result<(), StoreError> {
+    let all: BTreeSet<PartId> =
+        shifts.iter().flat_map(|shift| shift.parts.iter().copied()).collect();
+    dialect::hold_clocks(tx, club, &all.into_iter().collect::<Vec<_>>())?;
+    for Shift { parts, at, shots } in shifts {
+        let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+        let counting = wear::counts_from.le(Utc(*at));
+        diesel::update(wear::table.filter(wear::club_id.eq(Key(club.0)).and(theirs).and(counting)))
+            .set(wear::shots.eq(wear::shots + *shots))
+            .execute(tx.conn())?;
+    }
     Ok(())
 }
 

@@ -7,6 +7,7 @@ mod bad_input;
 mod board;
 mod bows_and_parts;
 mod club;
+mod corrections;
 mod due;
 mod events;
 mod killed_worker;

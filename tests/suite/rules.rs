@@ -157,7 +157,7 @@ const MISFITS: &[Misfit] = &[
     ("nocking_point", "check_nocking_point", r#"{"shots": {"plan": 5}}"#, "/task", "wrong_task"),
     ("feather", "inspect", r#"{"shots": {"plan": 5}}"#, "/part_kind", "unknown_word"),
     ("cams", "polish", r#"{"shots": {"plan": 5}}"#, "/task", "unknown_word"),
-    ("cams", "inspect", r#"{}"#, "/shots", "missing"),
+    ("cams", "inspect", "{}", "/shots", "missing"),
     ("cams", "inspect", r#"{"shots": null, "days": null}"#, "/shots", "missing"),
     ("cams", "inspect", r#"{"days": {}}"#, "/days/plan", "missing"),
     ("cams", "inspect", r#"{"shots": {}}"#, "/shots/plan", "missing"),

@@ -70,8 +70,8 @@ impl TokenBody {
     }
 
     /// No cache may keep it (RFC 6749, section 5.1).
-    pub(super) fn respond(self) -> Result<HttpResponse, ApiError> {
-        Ok(HttpResponse::Ok().insert_header((header::CACHE_CONTROL, "no-store")).json(self))
+    pub(super) fn respond(self) -> HttpResponse {
+        HttpResponse::Ok().insert_header((header::CACHE_CONTROL, "no-store")).json(self)
     }
 }
 
@@ -113,7 +113,7 @@ pub(crate) async fn sign_in(
         .write(move |tx| store::sign_ins::add(tx, club, &device))
         .await
         .map_err(|error: StoreError| ApiError::from(error))?;
-    TokenBody::of(&api, club, &device, now)?.respond()
+    Ok(TokenBody::of(&api, club, &device, now)?.respond())
 }
 
 /// What somebody signs in with who has not left.

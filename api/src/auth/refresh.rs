@@ -49,7 +49,7 @@ pub(crate) async fn refresh_access(
         .store
         .write(move |tx| sign_ins::refresh(tx, club, (sign_in, generation), holds_until(now), now));
     match refreshed.await.map_err(|error: StoreError| ApiError::from(error))? {
-        Refreshed::Rotated(sign_in) => TokenBody::of(&api, club, &sign_in, now)?.respond(),
+        Refreshed::Rotated(sign_in) => Ok(TokenBody::of(&api, club, &sign_in, now)?.respond()),
         Refreshed::Replayed => {
             tracing::warn!(%club, %sign_in, "a refresh token came twice; its device is signed out");
             Err(REFUSED)

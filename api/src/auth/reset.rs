@@ -45,7 +45,7 @@ pub(crate) async fn ask_reset(
 ) -> Result<HttpResponse, ApiError> {
     let Body(AskReset { email }, _once) = body;
     let address = EmailAddress::parse(&email).ok();
-    api.throttle.ask_reset(from, address.clone())?;
+    api.throttle.ask_reset(from, &address)?;
     if let Some(address) = address {
         // Not waited for: a transaction that writes takes longer than one that does not, and one that
         // fails would be told to those alone who have an account.

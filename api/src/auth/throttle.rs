@@ -60,8 +60,7 @@ impl Net {
         match address.to_canonical() {
             IpAddr::V4(address) => Self::V4(address.octets()),
             IpAddr::V6(address) => {
-                let [a, b, c, d, e, f, g, h, ..] = address.octets();
-                Self::V6([a, b, c, d, e, f, g, h])
+                Self::V6(address.octets().first_chunk().copied().unwrap_or_default())
             }
         }
     }
@@ -121,9 +120,9 @@ impl Throttle {
         self.take(&self.sign_ins, &(account, from))
     }
 
-    pub(crate) fn ask_reset(&self, from: Net, account: Account) -> Result<(), ApiError> {
+    pub(crate) fn ask_reset(&self, from: Net, account: &Account) -> Result<(), ApiError> {
         self.take(&self.resets_by_net, &from)?;
-        self.take(&self.resets, &account)
+        self.take(&self.resets, account)
     }
 
     pub(crate) fn refresh(&self, from: Net) -> Result<(), ApiError> {
@@ -229,12 +228,12 @@ mod tests {
         assert_eq!(passed(|| throttle.refresh(here)), (60, 1));
         assert_eq!(passed(|| throttle.link(here)), (60, 1));
         assert_eq!(passed(|| throttle.set_up(here)), (60, 1));
-        assert_eq!(passed(|| throttle.ask_reset(here, account("a"))), (3, 20 * 60));
+        assert_eq!(passed(|| throttle.ask_reset(here, &account("a"))), (3, 20 * 60));
         clock.0.fetch_add(5, Ordering::Relaxed);
         assert_eq!(passed(|| throttle.sign_in(here, account("a"))), (0, 1));
         clock.0.fetch_add(1, Ordering::Relaxed);
         assert_eq!(passed(|| throttle.sign_in(here, account("a"))), (1, 6));
-        assert_eq!(passed(|| throttle.ask_reset(here, None)), (3, 20 * 60));
+        assert_eq!(passed(|| throttle.ask_reset(here, &None)), (3, 20 * 60));
     }
 
     #[test]
@@ -243,7 +242,7 @@ mod tests {
         let here = net("192.0.2.1");
         let nth = |n: usize| throttle.sign_in(here, account(&format!("n{n}")));
         assert_eq!((0..100).filter(|n| nth(*n).is_ok()).count(), 60);
-        let nth = |n: usize| throttle.ask_reset(here, account(&format!("n{n}")));
+        let nth = |n: usize| throttle.ask_reset(here, &account(&format!("n{n}")));
         assert_eq!((0..100).filter(|n| nth(*n).is_ok()).count(), 20);
     }
 

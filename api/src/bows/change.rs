@@ -16,6 +16,7 @@ use crate::{
     body::Body,
     error::ApiError,
     fields::Fields,
+    patch::Clearable,
     patch::{change, replacement},
     server::Api,
     versions::IfMatch,
@@ -40,13 +41,13 @@ pub(crate) struct ChangeBow {
     /// Whose it is; null means the club's.
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<Uuid>)]
-    owner_member_id: Option<Option<Uuid>>,
+    owner_member_id: Clearable<Uuid>,
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<Uuid>)]
-    archer_member_id: Option<Option<Uuid>>,
+    archer_member_id: Clearable<Uuid>,
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<Uuid>)]
-    keeper_member_id: Option<Option<Uuid>>,
+    keeper_member_id: Clearable<Uuid>,
 }
 
 impl ChangeBow {
@@ -59,7 +60,7 @@ impl ChangeBow {
             .map(|division| fields.word("/division", &division, Division::parse, Division::ALL));
         let length = fields.take_if("/bow_length_in", self.bow_length_in, BowLengthIn::new);
         let weight = fields.take_if("/draw_weight_lbf", self.draw_weight_lbf, DrawWeightLbf::new);
-        let person = |given: Option<Option<Uuid>>, now: Option<MemberId>| {
+        let person = |given: Clearable<Uuid>, now: Option<MemberId>| {
             given.map_or(now, |given| given.map(MemberId))
         };
         let named = [

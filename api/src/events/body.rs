@@ -68,6 +68,7 @@ impl From<&Event> for EventBody {
 
 /// Who goes with which bow.
 #[derive(Serialize, ToSchema)]
+#[expect(clippy::struct_field_names, reason = "the names of the document, all of which are ids")]
 pub(crate) struct EntryBody {
     member_id: Uuid,
     bow_id: Uuid,

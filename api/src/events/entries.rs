@@ -28,6 +28,7 @@ pub(crate) struct SetEntries {
 /// Who is to go with which bow.
 #[derive(Debug, Clone, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[expect(clippy::struct_field_names, reason = "the names of the document, all of which are ids")]
 pub(crate) struct EnterArcher {
     member_id: Uuid,
     bow_id: Uuid,

@@ -23,6 +23,7 @@ use crate::{
     fields::Fields,
     object::Object,
     paging::{NoQuery, Query},
+    patch::Clearable,
     server::Api,
     versions::IfMatch,
 };
@@ -34,11 +35,11 @@ pub(crate) struct ChangeRule {
     /// Null takes all limits in shots away.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<ChangeShots>)]
-    shots: Option<Option<Object<ChangeShots>>>,
+    shots: Clearable<Object<ChangeShots>>,
     /// Null takes all limits by the calendar away.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<ChangeDays>)]
-    days: Option<Option<Object<ChangeDays>>>,
+    days: Clearable<Object<ChangeDays>>,
     #[serde(default, deserialize_with = "crate::patch::replacement")]
     #[schema(max_items = 20, nullable = false)]
     checks_at_shots: Option<Vec<i64>>,

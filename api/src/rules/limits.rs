@@ -6,6 +6,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 
 use crate::fields::{Coded, Fields};
+use crate::patch::Clearable;
 
 /// Limits in shots to be set.
 #[derive(Deserialize, ToSchema)]
@@ -71,15 +72,15 @@ pub(super) struct ChangeShots {
     /// Null means none.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000)]
-    notice: Option<Option<i64>>,
+    notice: Clearable<i64>,
     /// Null means none.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 0, maximum = 1_000_000)]
-    grace: Option<Option<i64>>,
+    grace: Clearable<i64>,
     /// Null takes the limit away.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 1, maximum = 1_000_000)]
-    retire: Option<Option<i64>>,
+    retire: Clearable<i64>,
 }
 
 /// Limits by the calendar to be changed; what is absent stays.
@@ -89,19 +90,19 @@ pub(super) struct ChangeDays {
     /// Null takes the limit away.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 1, maximum = 3_650)]
-    plan: Option<Option<i64>>,
+    plan: Clearable<i64>,
     /// Null means none.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 0, maximum = 3_650)]
-    notice: Option<Option<i64>>,
+    notice: Clearable<i64>,
     /// Null means none.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 0, maximum = 3_650)]
-    grace: Option<Option<i64>>,
+    grace: Clearable<i64>,
     /// Null takes the limit away.
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<i64>, minimum = 1, maximum = 120)]
-    retire_months: Option<Option<i64>>,
+    retire_months: Clearable<i64>,
 }
 
 impl ChangeShots {

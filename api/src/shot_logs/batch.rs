@@ -22,7 +22,7 @@ use utoipa::{
 
 use super::{
     LogShots, ShotLogBody,
-    body::{flags, states},
+    body::{VOID, flags, states},
     log::id_taken,
 };
 use crate::{
@@ -217,15 +217,18 @@ impl ResultBody {
         (index, log, entry): (usize, ShotLog, Entry),
         strings: &BTreeSet<PartId>,
     ) -> Result<Self, StoreError> {
-        let (outcome, log) = match entry.appended {
-            Appended::New => ("new", log),
-            Appended::Again(before) => ("again", before),
-            Appended::IdTaken(_) => {
+        let strung = entry.parts.iter().any(|part| strings.contains(part));
+        let (outcome, log, flags) = match entry.appended {
+            Appended::New => ("new", log.clone(), flags(read, club, &log, strung)?),
+            Appended::Again(before) => {
+                let flags = flags(read, club, &before, strung)?;
+                ("again", before, flags)
+            }
+            Appended::Void(before) => ("again", before, vec![VOID]),
+            Appended::IdTaken => {
                 return Ok(Self::refused(index, vec![id_taken(&format!("/entries/{index}/id"))]));
             }
         };
-        let strung = entry.parts.iter().any(|part| strings.contains(part));
-        let flags = flags(read, club, &log, strung)?;
         Ok(Self { index, outcome, shot_log: Some(log.into()), flags, errors: Vec::new() })
     }
 }

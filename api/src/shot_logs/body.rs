@@ -8,7 +8,7 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
-use store::{Read, StoreError, fresh_id, ledger::Entry};
+use store::{Read, StoreError, fresh_id};
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
@@ -24,7 +24,8 @@ pub(crate) struct LogShots {
     /// A UUID of your own, so that the log can be sent again without counting twice.
     id: Option<Uuid>,
     pub(super) bow_id: Uuid,
-    /// A time with an offset, or a date, which stands for noon at the club.
+    /// A time with an offset, or a date, which stands for noon at the club, or for the moment of
+    /// receipt when that is earlier.
     #[schema(example = "2026-01-24T18:30:00+01:00")]
     at: String,
     #[schema(example = 72, minimum = 1, maximum = 2000)]
@@ -39,7 +40,7 @@ pub(crate) struct LogShots {
     note: Option<String>,
 }
 
-fn kinds() -> RefOr<Schema> {
+pub(super) fn kinds() -> RefOr<Schema> {
     one_of(LogKind::ALL.iter().map(|kind| kind.as_str()))
 }
 
@@ -89,7 +90,7 @@ pub(crate) struct ShotLogBody {
     bow_id: Uuid,
     #[schema(value_type = String, format = DateTime)]
     at: Timestamp,
-    /// Only the day is known; `at` is noon at the club.
+    /// Only the day is known; `at` is noon at the club, or the moment of receipt when that was earlier.
     date_only: bool,
     #[schema(example = 72)]
     shots: u16,
@@ -120,7 +121,8 @@ impl From<ShotLog> for ShotLogBody {
     }
 }
 
-/// A log, and what it made of every part under its bow at its time.
+/// A log, and what it made of every part under its bow at its time; after a correction also of those
+/// that it counted for before.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct LoggedBody {
     shot_log: ShotLogBody,
@@ -131,19 +133,45 @@ pub(crate) struct LoggedBody {
 }
 
 impl LoggedBody {
-    /// What is answered to a log that is in the ledger now.
+    /// What is answered to a log that is in the ledger now, and counts for these parts.
     pub(super) fn of(
         read: &mut Read<'_>,
         club: &Club,
         log: ShotLog,
-        entry: &Entry,
+        parts: &[PartId],
         now: Timestamp,
     ) -> Result<Self, StoreError> {
-        let parts = states(read, club, &entry.parts, now)?;
-        let strung = parts.iter().any(StateBody::is_string);
-        Ok(Self { flags: flags(read, club, &log, strung)?, shot_log: log.into(), parts })
+        Self::touching(read, club, log, (parts, parts), now)
+    }
+
+    /// The same where it touched others too: `touched` are all of them.
+    pub(super) fn touching(
+        read: &mut Read<'_>,
+        club: &Club,
+        log: ShotLog,
+        (parts, touched): (&[PartId], &[PartId]),
+        now: Timestamp,
+    ) -> Result<Self, StoreError> {
+        let states = states(read, club, touched, now)?;
+        let strung = states.iter().any(|part| part.is_string() && parts.contains(&part.id()));
+        Ok(Self { flags: flags(read, club, &log, strung)?, shot_log: log.into(), parts: states })
+    }
+
+    /// What is answered to a log that is void, and counted for these parts before.
+    pub(super) fn void(
+        read: &mut Read<'_>,
+        club: &Club,
+        log: ShotLog,
+        touched: &[PartId],
+        now: Timestamp,
+    ) -> Result<Self, StoreError> {
+        let parts = states(read, club, touched, now)?;
+        Ok(Self { shot_log: log.into(), parts, flags: vec![VOID] })
     }
 }
+
+/// The flag of a log that counts for nothing, whatever it says.
+pub(super) const VOID: &str = "void";
 
 /// What these parts are now.
 pub(super) fn states(

@@ -1,8 +1,9 @@
 //! What was logged.
 
 use actix_web::{get, web};
-use domain::{ids::BowId, ledger::ShotLog};
+use domain::{ids::BowId, ledger::ShotLog, reach::Reach};
 use serde::Deserialize;
+use store::{Read, StoreError};
 use utoipa::IntoParams;
 use uuid::Uuid;
 
@@ -12,6 +13,7 @@ use crate::{
     error::ApiError,
     paging::{ListBody, Query, page},
     server::Api,
+    within_reach,
 };
 
 /// Which logs.
@@ -28,8 +30,9 @@ pub(crate) struct LogsQuery {
     cursor: Option<String>,
 }
 
-/// Logs of the club or of one bow, by id: the order in which they were entered, as far as their
-/// senders chose ids of version 7.
+/// Logs of every bow within reach, or of one of them, by id: the order in which they were
+/// entered, as far as their senders chose ids of version 7. Each shows what it says after its
+/// corrections; a void one is left out.
 #[utoipa::path(
     operation_id = "list_shot_logs",
     tag = "shot-logs",
@@ -42,15 +45,26 @@ pub(crate) async fn list_shot_logs(
     who: SignedIn,
     query: Query<LogsQuery>,
 ) -> Result<web::Json<ListBody<ShotLogBody>>, ApiError> {
-    who.looks_after_others()?;
     let Query(query) = query;
     let page = page(query.limit, query.cursor.as_deref())?;
     let logs = api.store.read(move |read| {
-        let bow = query.bow_id.map(BowId);
-        if let Some(bow) = bow {
-            store::bows::get(read, who.club, bow)?;
-        }
-        store::ledger::list(read, who.club, bow, page)
+        let bows = match query.bow_id {
+            Some(bow) => {
+                let bow = store::bows::get(read, who.club, BowId(bow))?;
+                who.may_tend(read, &bow)?;
+                Some(vec![bow.id])
+            }
+            None => within(read, who)?,
+        };
+        Ok::<_, ApiError>(store::ledger::list(read, who.club, bows.as_deref(), page)?)
     });
     Ok(web::Json(ListBody::of(logs.await?, page, |log: &ShotLog| log.id.0, ShotLogBody::from)))
+}
+
+/// The bows within reach; nothing if those are all of the club's.
+fn within(read: &mut Read<'_>, who: SignedIn) -> Result<Option<Vec<BowId>>, StoreError> {
+    if who.reach(read)? == Reach::Everybody {
+        return Ok(None);
+    }
+    Ok(Some(within_reach::bows(read, who)?.into_keys().collect()))
 }

@@ -18,7 +18,8 @@ pub(super) fn id_taken(pointer: &str) -> FieldError {
     FieldError::new(pointer, "id_taken", "another log with other content has this id")
 }
 
-/// Log shots. Sent again with the same id and content, it counts once and is answered again.
+/// Log shots. Sent again with the same id and content, it counts once and is answered again, as it
+/// stands after whatever was corrected since.
 #[utoipa::path(
     operation_id = "log_shots",
     tag = "shot-logs",
@@ -43,12 +44,19 @@ pub(crate) async fn log_shots(
         let bow = store::bows::get(tx, who.club, log.bow_id)?;
         who.may_tend(tx, &bow)?;
         let entry = store::ledger::append(tx, who.club, &log)?;
-        let (status, log) = match &entry.appended {
-            Appended::New => (StatusCode::CREATED, log),
-            Appended::Again(before) => (StatusCode::OK, before.clone()),
-            Appended::IdTaken(_) => return Err(ApiError::Invalid(vec![id_taken("/id")])),
+        let (path, parts) = (format!("/shot-logs/{}", log.id), &entry.parts);
+        let (status, body) = match entry.appended {
+            Appended::New => (StatusCode::CREATED, LoggedBody::of(tx, &club, log, parts, now)?),
+            Appended::Again(before) => {
+                (StatusCode::OK, LoggedBody::of(tx, &club, before, parts, now)?)
+            }
+            Appended::Void(before) => {
+                let body = LoggedBody::void(tx, &club, before, parts, now)?;
+                return Answer::ok(&body);
+            }
+            Appended::IdTaken => return Err(ApiError::Invalid(vec![id_taken("/id")])),
         };
-        Answer::of(status, &LoggedBody::of(tx, &club, log, &entry, now)?)
+        Ok(Answer::of(status, &body)?.at(&path).version(entry.version))
     })
     .await
 }

@@ -97,12 +97,15 @@ pub struct ShotLog {
     pub received_at: Timestamp,
 }
 
-/// A correction: what a log should have said. The last of a chain of them counts.
+/// A correction: what a log should have said. The last of a chain of them counts; one that is void
+/// ends the chain.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Correction {
     /// Which log, by its own id and not by that of another correction.
     pub corrects: ShotLogId,
-    /// The log as it should have been, under an id of its own.
+    /// The version of that log from which it was made.
+    pub version: i32,
+    /// The log as it should have been, under an id of its own, entered by who corrects it.
     pub log: ShotLog,
     /// There was no such shooting at all: it counts for nothing.
     pub void: bool,

@@ -171,7 +171,7 @@ mod tests {
     fn what_forbids_shooting_comes_before_any_count() {
         let at = Timestamp::UNIX_EPOCH;
         let cause = StopCause::Incident(IncidentKind::DryFire);
-        let stopped = PartRecord { stop: Some(Stop { cause, at }), ..record(40_000, true) };
+        let stopped = PartRecord { stop: Some(Stop { at, cause }), ..record(40_000, true) };
         let words = "do not shoot: dry fire on 1970-01-01; a coach or owner inspects it and says why \
                      it may be shot again";
         check(&stopped, Condition::DoNotShoot, words);

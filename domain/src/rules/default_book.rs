@@ -21,12 +21,12 @@ pub const SET_BY_THE_CLUB: &str = "set by the club";
 /// counts while it settles.
 type Line = (PartKind, RuleTask, Option<ShotLimits>, Option<DayLimits>, &'static [u32]);
 
-const fn shots(plan: u32, notice: u32, grace: u32) -> Option<ShotLimits> {
-    Some(ShotLimits { plan, notice, grace, retire: None })
+const fn shots(plan: u32, notice: u32, grace: u32) -> ShotLimits {
+    ShotLimits { plan, notice, grace, retire: None }
 }
 
-const fn days(plan: u32, notice: u32, grace: u32) -> Option<DayLimits> {
-    Some(DayLimits { plan: Some(plan), notice, grace, retire_months: None })
+const fn days(plan: u32, notice: u32, grace: u32) -> DayLimits {
+    DayLimits { plan: Some(plan), notice, grace, retire_months: None }
 }
 
 /// A string goes by its shots or after three years, whichever comes first.
@@ -44,20 +44,32 @@ const SETTLING_CHECKS: &[u32] = &[0, 50, 100, SETTLE_IN_SHOTS];
 
 /// The grace is a fifth of the plan: enough for a week away, too little to forget.
 const BOOK: [Line; 8] = [
-    (PartKind::Bowstring, RuleTask::Wax, shots(500, 100, 100), days(WAX_CHECK_DAYS, 3, 3), &[]),
+    (
+        PartKind::Bowstring,
+        RuleTask::Wax,
+        Some(shots(500, 100, 100)),
+        Some(days(WAX_CHECK_DAYS, 3, 3)),
+        &[],
+    ),
     (
         PartKind::CenterServing,
         RuleTask::Inspect,
-        shots(SERVING_INSPECT_SHOTS, 150, 200),
-        days(30, 0, 6),
+        Some(shots(SERVING_INSPECT_SHOTS, 150, 200)),
+        Some(days(30, 0, 6)),
         &[],
     ),
-    (PartKind::CenterServing, RuleTask::ReServe, shots(3_000, 300, 600), None, &[]),
-    (PartKind::Bowstring, RuleTask::CheckNockingPoint, shots(1_000, 150, 200), days(30, 0, 6), &[]),
+    (PartKind::CenterServing, RuleTask::ReServe, Some(shots(3_000, 300, 600)), None, &[]),
+    (
+        PartKind::Bowstring,
+        RuleTask::CheckNockingPoint,
+        Some(shots(1_000, 150, 200)),
+        Some(days(30, 0, 6)),
+        &[],
+    ),
     (PartKind::Bowstring, RuleTask::Change, Some(STRING_SHOTS), Some(STRING_AGE), &[]),
-    (PartKind::Bowstring, RuleTask::SettleIn, shots(SETTLE_IN_SHOTS, 0, 0), None, &[]),
+    (PartKind::Bowstring, RuleTask::SettleIn, Some(shots(SETTLE_IN_SHOTS, 0, 0)), None, &[]),
     (PartKind::Bowstring, RuleTask::CheckSettling, None, None, SETTLING_CHECKS),
-    (PartKind::Bowstring, RuleTask::SightIn, shots(SIGHT_IN_SHOTS, 0, 0), None, &[]),
+    (PartKind::Bowstring, RuleTask::SightIn, Some(shots(SIGHT_IN_SHOTS, 0, 0)), None, &[]),
 ];
 
 /// The rules a new club starts with, one id each from `next_id`.

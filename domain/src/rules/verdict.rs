@@ -128,12 +128,12 @@ fn settling_check(rule: &Rule, record: &PartRecord, reading: Reading) -> Option<
     let condition = if due.is_some() { Condition::Due } else { Condition::Sound };
     let limit = due.or(next).unwrap_or(last);
     let left = Left { shots: due.or(next).map(|at| at - life), until: None };
-    let list = checks().map(grouped).collect::<Vec<_>>().join(", ");
+    let counts = checks().map(grouped).collect::<Vec<_>>().join(", ");
     let before = checked_at.map_or_else(
         || "never checked".to_owned(),
         |at| format!("last checked at {}", grouped(at)),
     );
-    let reason = format!("{} shots on it; check at {list}; {before}", grouped(life));
+    let reason = format!("{} shots on it; check at {counts}; {before}", grouped(life));
     let finding = Finding { condition, ..Finding::of_shots(life, limit) };
     Some(finding.verdict(rule, left, reason))
 }

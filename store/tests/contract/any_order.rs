@@ -105,7 +105,7 @@ pub(crate) fn enter(
         Happening::Shot(log) => {
             let log = domain::ledger::ShotLog { entered_by, ..log };
             let appended = ledger::append(tx, club, &log)?.appended;
-            assert!(!matches!(appended, Appended::IdTaken(_)));
+            assert!(!matches!(appended, Appended::IdTaken));
             return Ok(appended == Appended::New);
         }
     }
@@ -113,7 +113,7 @@ pub(crate) fn enter(
 }
 
 /// Holds the club against the plain count.
-async fn check(scene: &Scene, season: &Season) {
+pub(crate) async fn check(scene: &Scene, season: &Season) {
     for part in &season.parts {
         let expected = season.readings(part);
         for reading in &expected {

@@ -161,7 +161,9 @@ async fn a_list_leaves_out_what_is_over_or_called_off_if_so_asked() {
             let which = Which { from, called_off };
             scene.read(move |read, club| events::list(read, club, which, page)).await
         };
-        let ids = |events: Vec<Event>| Vec::from_iter(events.into_iter().map(|event| event.id));
+        let ids = |events: Vec<Event>| -> Vec<EventId> {
+            events.into_iter().map(|event| event.id).collect()
+        };
         assert_eq!(
             list(None, true, ALL).await,
             [over.clone(), ahead.clone(), off.clone(), under_way.clone()]

@@ -9,6 +9,7 @@ use domain::{
     fittings::Host,
     ids::{ClubId, MailId},
     incidents::IncidentKind,
+    ledger::Correction,
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{End, PartKind, Retirement},
@@ -34,18 +35,33 @@ use crate::{
 
 const EVERYTHING: Page = Page { after: None, limit: 100 };
 
+/// The public functions of a file that take a club.
+fn takes_a_club(file: &Path) -> impl Iterator<Item = String> {
+    let source = std::fs::read_to_string(file).unwrap();
+    let takes = |function: &str| {
+        let (signature, _body) = function.split_once('{').unwrap();
+        let (called, _rest) = signature.split_once(['(', '<']).unwrap();
+        let takes = signature.contains(": ClubId") || signature.contains(": &Club");
+        takes.then(|| called.to_owned())
+    };
+    source.split("\npub fn ").skip(1).filter_map(takes).collect::<Vec<_>>().into_iter()
+}
+
 #[test]
 fn every_public_function_that_takes_a_club_is_called_here() {
-    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
     let mut found = BTreeSet::new();
-    for file in std::fs::read_dir(source).unwrap() {
-        let path = file.unwrap().path();
-        let family = path.file_stem().unwrap().to_str().unwrap();
-        for function in std::fs::read_to_string(&path).unwrap().split("\npub fn ").skip(1) {
-            let (signature, _body) = function.split_once('{').unwrap();
-            let (called, _rest) = signature.split_once(['(', '<']).unwrap();
-            if signature.contains(": ClubId") || signature.contains(": &Club") {
-                found.insert(format!("{family}::{called}"));
+    let source = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut folders = vec![(source, None)];
+    while let Some((folder, of)) = folders.pop() {
+        for file in std::fs::read_dir(folder).unwrap() {
+            let path = file.unwrap().path();
+            let family = of
+                .clone()
+                .unwrap_or_else(|| path.file_stem().unwrap().to_str().unwrap().to_owned());
+            if path.is_dir() {
+                folders.push((path, Some(family)));
+            } else {
+                found.extend(takes_a_club(&path).map(|called| format!("{family}::{called}")));
             }
         }
     }
@@ -167,7 +183,7 @@ impl Theirs {
             ("ledger::list", Box::new(move |r, c| list(ledger::list(r, c, None, EVERYTHING)))),
             (
                 "ledger of bow",
-                Box::new(move |r, c| list(ledger::list(r, c, Some(bow), EVERYTHING))),
+                Box::new(move |r, c| list(ledger::list(r, c, Some(&[bow]), EVERYTHING))),
             ),
             ("outbox::all", Box::new(move |r, c| list(outbox::all(r, c)))),
             ("parts::list", Box::new(move |r, c| list(parts::list(r, c, EVERYTHING)))),
@@ -240,6 +256,7 @@ async fn a_single_thing_of_another_club_is_not_there() {
                 ("bows::get", bows::get(read, club, bow).err()),
                 ("due::of_parts", due::of_parts(read, &as_club(club), &[part], at(3)).err()),
                 ("fittings::get", fittings::get(read, club, fitting).err()),
+                ("ledger::effective", ledger::effective(read, club, log).err()),
                 ("ledger::get", ledger::get(read, club, log).err()),
                 ("members::get", members::get(read, club, member).err()),
                 ("parts::get", parts::get(read, club, part).err()),
@@ -270,6 +287,8 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
     let fit = stay(string.id, Host::Bow(bow), at(-9), Some(at(-8)));
     let log = shot_log(ours.owner, bow, at(1), 9);
     let logs = [log.clone()];
+    let correction =
+        Correction { corrects: theirs.log.id, version: 1, log: log.clone(), void: false };
     let reminder = theirs.reminder.id;
     let renamed = Bow { name: name("ours now"), ..theirs.on.bow.clone() };
     let rule = theirs.scene.rules[0].clone();
@@ -298,6 +317,10 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
         (
             "ledger::append_all",
             Box::new(move |tx, c| Ok(ledger::append_all(tx, c, &logs).map(drop)?)),
+        ),
+        (
+            "ledger::correct",
+            Box::new(move |tx, c| Ok(ledger::correct(tx, c, &correction).map(drop)?)),
         ),
         (
             "parts::get_to_change",
@@ -366,11 +389,15 @@ async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() 
 }
 
 /// What is ours but names something of theirs.
+#[expect(clippy::too_many_lines, reason = "one line for each function")]
 fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Change)> {
     let (them, their) = (theirs.scene.owner, theirs.on.string.clone());
     let owned = domain::bows::Bow { owner: Some(them), ..invented::bow("ours") };
     let ridden = stay(their.id, Host::Bow(our.bow.id), at(-9), Some(at(-8)));
     let entered = shot_log(them, our.bow.id, at(1), 9);
+    let on_theirs = shot_log(ours.owner, theirs.on.bow.id, at(1), 9);
+    let our_log = shot_log(ours.owner, our.bow.id, at(1), 9);
+    let moved = Correction { corrects: our_log.id, version: 1, log: on_theirs, void: false };
     let waxed = work(them, our.string.id, UpkeepTask::Waxed, at(1));
     let waxed_theirs = work(ours.owner, their.id, UpkeepTask::Waxed, at(1));
     let served = theirs.on.serving.clone();
@@ -400,6 +427,13 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
         ("bows::add", Box::new(move |tx, c| Ok(bows::add(tx, c, &owned)?))),
         ("fittings::fit", Box::new(move |tx, c| fittings::fit(tx, c, &ridden))),
         ("ledger::append", Box::new(move |tx, c| Ok(ledger::append(tx, c, &entered).map(drop)?))),
+        (
+            "ledger::correct",
+            Box::new(move |tx, c| {
+                ledger::append(tx, c, &our_log)?;
+                Ok(ledger::correct(tx, c, &moved).map(drop)?)
+            }),
+        ),
         (
             "members::allow_sign_in",
             Box::new(move |tx, c| Ok(members::allow_sign_in(tx, c, &stranger, "x".to_owned())?)),

@@ -71,7 +71,7 @@ async fn a_taken_id_with_other_content_is_told_apart_and_counts_nothing() {
             let mut other = log.clone();
             change(&mut other);
             let entry = scene.try_append(other).await.unwrap();
-            assert_eq!(entry.appended, Appended::IdTaken(log.clone()));
+            assert_eq!(entry.appended, Appended::IdTaken);
         }
         assert_eq!(scene.shots(&on.string).await, 72);
         let id = log.id;
@@ -340,7 +340,10 @@ async fn logs_are_listed_by_bow_and_page_in_the_order_they_were_entered() {
             let (mut paged, mut after) = (Vec::new(), None);
             loop {
                 let page = Page { after, limit: 3 };
-                let next = scene.read(move |read, club| ledger::list(read, club, bow, page)).await;
+                let only = bow.map(|bow| vec![bow]);
+                let next = scene
+                    .read(move |read, club| ledger::list(read, club, only.as_deref(), page))
+                    .await;
                 let Some(last) = next.last() else { break };
                 after = Some(last.id.0);
                 assert!(next.len() <= 3);

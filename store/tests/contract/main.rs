@@ -11,6 +11,7 @@ mod season;
 mod support;
 
 mod any_order;
+mod corrections;
 mod credentials;
 mod events;
 mod incidents;

@@ -24,7 +24,7 @@ fn an_archer_manages_nothing_that_is_not_theirs() {
         ] {
             assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
         }
-        for list in ["/bows", "/parts", "/incidents"] {
+        for list in ["/bows", "/parts", "/shot-logs", "/incidents"] {
             assert_eq!(archer.get(list).expect(200), json!({"data": [], "next_cursor": null}));
         }
         let open = ["/setup", "/auth/sign-in", "/shot-logs/batch", "/me/password"];

@@ -47,7 +47,7 @@ fn find(
         let going = going(read, &club, &event, &entries, now)?;
         let told = CountDown { club: &club, event: &event, stage, now };
         let notices = notices(&going, &recipients);
-        fresh.extend(told.untold(read, notices)?);
+        fresh.extend(told.untold(read, &notices)?);
     }
     Ok((club, recipients, fresh))
 }
@@ -103,7 +103,7 @@ struct CountDown<'a> {
 impl CountDown<'_> {
     /// Those notices that have not been given. That there is nothing to do is told once and not at
     /// every stage.
-    fn untold(&self, read: &mut Read<'_>, notices: Vec<Notice>) -> Result<Vec<Wanted>, StoreError> {
+    fn untold(&self, read: &mut Read<'_>, notices: &[Notice]) -> Result<Vec<Wanted>, StoreError> {
         let before = self.club.stages.days().iter().filter(|&&stage| stage > self.stage);
         let before: Vec<u16> = before.copied().collect();
         let key = |notice: &Notice, stage: u16| {

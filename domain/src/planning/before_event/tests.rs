@@ -217,7 +217,7 @@ fn works_come_by_their_day_and_then_by_urgency() {
 fn an_event_that_is_over_or_called_off_needs_nothing() {
     let overdue = verdict(RuleTask::Change, Condition::Overdue, Some(0));
     let major = cup(Priority::Major, &[]);
-    let over = needs(&major, &[overdue.clone()], Some(360.0), date(2027, 6, 14));
+    let over = needs(&major, std::slice::from_ref(&overdue), Some(360.0), date(2027, 6, 14));
     assert_eq!(over, Needs::default());
     let off = Event { cancelled_at: Some(Timestamp::UNIX_EPOCH), ..major };
     assert_eq!(needs(&off, &[overdue], Some(360.0), TODAY), Needs::default());
