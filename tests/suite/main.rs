@@ -10,6 +10,7 @@ mod club;
 mod corrections;
 mod due;
 mod events;
+mod fuzz;
 mod killed_worker;
 mod mail_truth;
 mod matrix;

@@ -106,6 +106,10 @@ fn another_password_signs_out_of_every_other_device() {
             |current: &str, new: &str| json!({"current_password": current, "new_password": new});
         let wrong = devices[1].post("/me/password", &body("not the one", new));
         wrong.refuses(422, "/current_password", "wrong_password");
+        // Under a key too, although the password to come is the one that is in use.
+        let long = body(&"x".repeat(257), PASSWORD);
+        let long = devices[1].post_once("/me/password", "long", &long);
+        long.refuses(422, "/current_password", "bad_length");
         let short = devices[1].post("/me/password", &body(PASSWORD, "short"));
         short.refuses(422, "/new_password", "bad_length");
         for device in &devices {

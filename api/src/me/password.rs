@@ -44,6 +44,9 @@ pub(crate) async fn change_password(
     let but = Some(who.signed_in_themselves()?);
     let Body(ChangePassword { current_password, new_password }, once) = body;
     let mut fields = Fields::default();
+    if current_password.chars().count() > *PASSWORD_LENGTH.end() {
+        fields.refuse("/current_password", "bad_length", "must have at most 256 characters");
+    }
     if !PASSWORD_LENGTH.contains(&new_password.chars().count()) {
         fields.refuse("/new_password", "bad_length", "must have 8 to 256 characters");
     }

@@ -120,6 +120,11 @@ impl Club {
         self.join(self.id, name, Role::Owner)
     }
 
+    /// Where its server is.
+    pub(crate) fn base(&self) -> &str {
+        &self.base
+    }
+
     /// Somebody who is not signed in.
     pub(crate) fn anonymous(&self) -> Person {
         Person::nobody(&self.base)

@@ -23,5 +23,5 @@ pub(crate) use lines::until;
 pub(crate) use people::{PASSWORD, Person};
 pub(crate) use program::Program;
 pub(crate) use scratch::Scratch;
-pub(crate) use smtp_server::{SmtpServer, read_mails};
+pub(crate) use smtp_server::{SmtpServer, python, read_mails};
 pub(crate) use transcript::Transcript;

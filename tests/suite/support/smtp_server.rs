@@ -23,7 +23,7 @@ impl SmtpServer {
     /// Starts it in one of the modes of `tests/tools/smtp_server.py`.
     pub(crate) fn start(mode: &str) -> Self {
         let folder = Scratch::new();
-        let mut process = python("smtp_server.py")
+        let mut process = tool("smtp_server.py")
             .args(["--obey-stdin", "--mode", mode, "--dir"])
             .arg(folder.path())
             .stdin(Stdio::piped())
@@ -75,7 +75,7 @@ pub(crate) fn read_mails(folder: &Path) -> Vec<Value> {
     if files.is_empty() {
         return Vec::new();
     }
-    let output = python("read_mail.py").args(&files).output().unwrap();
+    let output = tool("read_mail.py").args(&files).output().unwrap();
     assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stderr));
     serde_json::from_slice(&output.stdout).unwrap()
 }
@@ -88,12 +88,17 @@ fn mail_files(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
-fn python(tool: &str) -> Command {
+fn tool(tool: &str) -> Command {
+    let mut command = python();
+    command.arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/tools").join(tool));
+    command
+}
+
+/// The Python that has what the test tools need.
+pub(crate) fn python() -> Command {
     #[expect(clippy::disallowed_methods, reason = "a test's own setting, not the program's")]
     let python = std::env::var("TAUTLINE_TEST_PYTHON").unwrap_or_else(|_unset| {
         panic!("TAUTLINE_TEST_PYTHON is not set; run the tests with tests/run, which makes it")
     });
-    let mut command = Command::new(python);
-    command.arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/tools").join(tool));
-    command
+    Command::new(python)
 }
