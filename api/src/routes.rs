@@ -1,10 +1,11 @@
 //! Every route, one line each.
 
+use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, board, bows, club, due, events, fittings, health, incidents, me, members, openapi, parts,
-    reminders, rules, shot_logs, squads, tokens, upkeep,
+    auth, board, bows, club, due, events, fallback, fittings, health, incidents, me, members,
+    openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -59,6 +60,8 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(fittings::take_off_part)
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
+        // Before `/shot-logs/{id}`, which would take the word for an id.
+        .route("/shot-logs/batch", web::route().to(fallback::no_such_route))
         .service(shot_logs::list_shot_logs)
         .service(shot_logs::get_log)
         .service(shot_logs::correct_log)

@@ -1,9 +1,11 @@
 """Proves that the test tools can fail: run by tests/run before anything that trusts them.
 
-    self_check.py        sends mails with smtplib to smtp_server.py in each mode, reads them back
+    self_check.py        sends mails with smtplib to smtp_server.py in each mode, reads them back;
+                         lets the generator of requests loose on an API with planted faults
 """
 
 import contextlib
+import http.server
 import json
 import pathlib
 import smtplib
@@ -11,6 +13,7 @@ import socket
 import subprocess
 import sys
 import tempfile
+import threading
 import unittest
 from email.message import EmailMessage
 
@@ -172,6 +175,87 @@ class TheServer(unittest.TestCase):
                     send(server.port)
                 self.assertEqual(server.line(), line)
                 self.assertEqual(len(list(folder.glob("*.eml"))), kept)
+
+
+def operation(schema):
+    answer = {"description": "", "content": {"application/json": {"schema": schema}}}
+    return {"get": {"responses": {"200": answer}}}
+
+
+class FaultyApi(http.server.BaseHTTPRequestHandler):
+    """Answers as its document says, but for one planted fault of each kind."""
+
+    DOCUMENT = {
+        "openapi": "3.1.0",
+        "info": {"title": "Planted", "version": "1"},
+        "paths": {
+            "/right": operation({"type": "integer"}),
+            "/fails": operation({"type": "integer"}),
+            "/another-shape": operation({"type": "string"}),
+            "/another-status": operation({"type": "integer"}),
+            "/hangs-up": operation({"type": "integer"}),
+        },
+    }
+
+    def do_GET(self):
+        if self.path == "/hangs-up":
+            self.close_connection = True
+            return
+        codes = {"/fails": 500, "/another-status": 202}
+        body = json.dumps(self.DOCUMENT if self.path == "/openapi.json" else 7).encode()
+        self.send_response(codes.get(self.path, 200))
+        self.send_header("Content-Type", "application/json")
+        self.send_header("Content-Length", str(len(body)))
+        self.end_headers()
+        self.wfile.write(body)
+
+    def refuse(self):
+        self.send_response(405)
+        self.send_header("Allow", "GET")
+        self.send_header("Content-Length", "0")
+        self.end_headers()
+
+    do_TRACE = do_QUERY = do_POST = do_PUT = do_PATCH = do_DELETE = do_OPTIONS = refuse
+
+    def log_message(self, *_):
+        pass
+
+
+class TheGenerator(unittest.TestCase):
+    def test_finds_each_planted_fault(self):
+        server = http.server.ThreadingHTTPServer(("127.0.0.1", 0), FaultyApi)
+        threading.Thread(target=server.serve_forever, daemon=True).start()
+        with tempfile.TemporaryDirectory() as folder:
+            config = (HERE / "fuzz.toml").read_text()
+            pathlib.Path(folder, "fuzz.toml").write_text(config)
+            for line in config.splitlines():
+                if "from-file" in line:
+                    pathlib.Path(folder, line.split('"')[1]).write_text('"1"\n')
+            url = f"http://127.0.0.1:{server.server_port}/openapi.json"
+            run = subprocess.run(
+                [sys.executable, "-m", "schemathesis.cli", "--config-file", "fuzz.toml", "run", url]
+                + ["--max-examples", "2", "--seed", "1"]
+                + ["--report", "json", "--report-json-path", "report.json", "--continue-on-failure"],
+                cwd=folder,
+                capture_output=True,
+            )
+            report = json.loads(pathlib.Path(folder, "report.json").read_text())
+        server.shutdown()
+        server.server_close()
+        self.assertEqual(run.returncode, 1, run.stdout.decode())
+        found = {
+            (failure["type"], at) for failure in report["failures"] for at in failure["operations"]
+        }
+        self.assertEqual(
+            found,
+            {
+                ("ServerError", "GET /fails"),
+                ("UndefinedStatusCode", "GET /fails"),
+                ("JsonSchemaError", "GET /another-shape"),
+                ("UndefinedStatusCode", "GET /another-status"),
+            },
+        )
+        self.assertEqual(report["errors"], [{"title": "Network Error", "count": 1}])
 
 
 class TheReader(unittest.TestCase):

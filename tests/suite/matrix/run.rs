@@ -133,9 +133,11 @@ impl Matrix<'_> {
         }
         for (place, who) in self.callers.clone() {
             if "+-".contains(answers[place]) {
-                let fresh = (row.ask)(&self.scene);
+                // Reading changes nothing for the next.
+                let fresh = (ask.method != "GET").then(|| (row.ask)(&self.scene));
+                let fresh = fresh.as_ref().unwrap_or(&ask);
                 self.scene.club.clock.advance(pause);
-                self.check(row, place, answers[place], &fresh, &fresh.send(who));
+                self.check(row, place, answers[place], fresh, &fresh.send(who));
             }
         }
     }

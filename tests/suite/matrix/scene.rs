@@ -88,6 +88,12 @@ impl<'a> Scene<'a> {
         id(&self.owner().post("/squads", &body).expect(201))
     }
 
+    /// A log that the archer entered.
+    pub(super) fn log(&self) -> String {
+        let log = json!({"bow_id": self.strung().bow, "at": AT, "shots": 30, "note": MARK});
+        id(&self.people.archer.post("/shot-logs", &log).expect(201)["shot_log"])
+    }
+
     /// The id of a token of a script of the archer's.
     pub(super) fn token(&self) -> String {
         let body = json!({"name": format!("Script {MARK}"), "scope": "read"});

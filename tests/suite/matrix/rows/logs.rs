@@ -2,8 +2,11 @@
 
 use serde_json::json;
 
-use super::{COACHES, LIST_OF_THEIR_BOWS, Row, THEIR_BOW, logs, reads};
+use super::{LIST_OF_THEIR_BOWS, Row, THEIR_BOW, logs, reads, writes};
 use crate::matrix::{asking::Ask, scene::AT};
+
+/// The archer who entered a log, the coach of their squad, and owners.
+const WHO_ENTERED: &str = "+33+3+";
 
 pub(super) fn rows() -> Vec<Row> {
     vec![
@@ -14,8 +17,15 @@ pub(super) fn rows() -> Vec<Row> {
             let log = json!({"bow_id": scene.strung().bow, "at": AT, "shots": 30});
             Ask::post("/shot-logs/batch", json!({"mode": "atomic", "entries": [log]}))
         }),
-        reads("list_shot_logs", COACHES, |scene| {
+        reads("list_shot_logs", THEIR_BOW, |scene| {
             Ask::get(format!("/shot-logs?bow_id={}", scene.standing.bow))
+        }),
+        reads("get_shot_log", THEIR_BOW, |scene| Ask::get(format!("/shot-logs/{}", scene.log()))),
+        writes("correct_shot_log", WHO_ENTERED, |scene| {
+            Ask::patch(format!("/shot-logs/{}", scene.log()), json!({"shots": 29}))
+        }),
+        writes("void_shot_log", WHO_ENTERED, |scene| {
+            Ask::delete(format!("/shot-logs/{}", scene.log()))
         }),
         reads("list_reminders", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get("/reminders?limit=200").about(&scene.standing.bow)
