@@ -59,10 +59,8 @@ pub fn correct(
         .execute(tx.conn())?;
 
     let counted = fittings::under_bow(tx, club, before.bow_id, before.time.at)?;
-    let parts = match void {
-        true => Vec::new(),
-        false => fittings::under_bow(tx, club, log.bow_id, log.time.at)?,
-    };
+    let parts =
+        if void { Vec::new() } else { fittings::under_bow(tx, club, log.bow_id, log.time.at)? };
     wear::shift(tx, club, &[Shift::back(&counted, &before), Shift::on(&parts, log)])?;
     let touched: BTreeSet<PartId> = counted.into_iter().chain(parts.iter().copied()).collect();
     Ok(Corrected { version: present + 1, parts, touched: touched.into_iter().collect() })
