@@ -44,7 +44,7 @@ pub(crate) async fn void_log(
         let correction = correction(who, (&log, version), now, true);
         let corrected = store::ledger::correct(tx, who.club, &correction)?;
         let body = LoggedBody::void(tx, &club, log, &corrected.touched, now)?;
-        Ok::<_, ApiError>(Answer::ok(&body)?)
+        Answer::ok(&body)
     });
     Ok(done.await?.respond())
 }
