@@ -21,7 +21,7 @@ use chain::Chain;
 
 /// One log as it was appended, whatever was corrected since.
 pub fn get(read: &mut Read<'_>, club: ClubId, log: ShotLogId) -> Result<ShotLog, StoreError> {
-    Chain::of(read, club, log)?.said_first()
+    Chain::of(read, club, log)?.into_appended()
 }
 
 /// What a log says now, and in which version: one more than the corrections it took. One that is void

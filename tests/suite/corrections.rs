@@ -36,8 +36,8 @@ fn a_log_is_read_corrected_and_made_void() {
         let path = format!("/shot-logs/{}", log["id"].as_str().unwrap());
         assert_eq!(answer.header("location"), format!("/api/v1{path}"));
         assert_eq!(answer.header("etag"), "\"1\"");
-        let read = owner.get(&path);
-        assert_eq!((read.expect(200), read.header("etag")), (log.clone(), "\"1\""));
+        let shown = owner.get(&path);
+        assert_eq!((shown.expect(200), shown.header("etag")), (log.clone(), "\"1\""));
 
         let change = json!({"bow_id": red.bow, "shots": 60, "kind": "scoring", "note": null,
             "at": "2027-03-01T08:00:00Z"});

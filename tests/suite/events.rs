@@ -109,16 +109,16 @@ fn a_list_begins_where_it_is_asked_to_and_leaves_out_what_was_called_off() {
         let last = of("2027-09-04", "2027-09-05");
         let next = of("2027-02-28", "2027-03-01");
         assert_eq!(owner.delete(&off, "\"1\"").status, 204);
-        let list = |query: &str| -> Vec<String> {
+        let listed = |query: &str| -> Vec<String> {
             let page = owner.get(&format!("/events{query}")).expect(200);
             let rows = page["data"].as_array().unwrap().iter();
             rows.map(|row| format!("/events/{}", row["id"].as_str().unwrap())).collect()
         };
-        assert_eq!(list(""), [&over[..], &last, &next]);
-        assert_eq!(list("?from=2027-03-01"), [&last[..], &next]);
-        assert_eq!(list("?from=2027-03-02"), [&last[..]]);
-        assert_eq!(list("?called_off=true"), [&over[..], &off, &last, &next]);
-        assert_eq!(list("?from=2027-03-02&called_off=true&limit=1"), [&off[..]]);
+        assert_eq!(listed(""), [&over[..], &last, &next]);
+        assert_eq!(listed("?from=2027-03-01"), [&last[..], &next]);
+        assert_eq!(listed("?from=2027-03-02"), [&last[..]]);
+        assert_eq!(listed("?called_off=true"), [&over[..], &off, &last, &next]);
+        assert_eq!(listed("?from=2027-03-02&called_off=true&limit=1"), [&off[..]]);
         owner.get("/events?from=March").refuses(422, "/from", "not_a_date");
         owner.get("/events?from=1066-10-14").refuses(422, "/from", "out_of_range");
         owner.get("/events?called_off=maybe").problem(422);

@@ -12,6 +12,7 @@ mod due;
 mod events;
 mod killed_worker;
 mod mail_truth;
+mod matrix;
 mod me;
 mod notices;
 mod paging;

@@ -12,7 +12,7 @@ fn condition(by: &Person, part: &str) -> Value {
     by.get(&format!("/parts/{part}")).expect(200)["condition"].clone()
 }
 
-fn inspect(by: &Person, part: &str, at: &str, more: Value) -> Value {
+fn inspect(by: &Person, part: &str, at: &str, more: &Value) -> Value {
     let mut body = json!({"part_id": part, "task": "inspected", "at": at});
     body.as_object_mut().unwrap().extend(more.as_object().unwrap().clone());
     by.post("/upkeep", &body).expect(201)
@@ -39,22 +39,22 @@ fn a_dry_fire_stops_everything_under_the_bow_until_each_part_is_cleared() {
         assert_eq!(conditions(&answer), [stopped(&kit.string), stopped(&kit.serving)]);
 
         // The archer's own look is on record, and lifts nothing; nor does a coach without a reason.
-        let look = inspect(&archer, &kit.string, "2027-03-01T08:10:00Z", json!({"note": "fine"}));
+        let look = inspect(&archer, &kit.string, "2027-03-01T08:10:00Z", &json!({"note": "fine"}));
         assert_eq!(
             (&look["clears"], &look["part"]["condition"]),
             (&json!(false), &json!("do_not_shoot"))
         );
-        let look = inspect(club.owner(), &kit.string, "2027-03-01T08:20:00Z", json!({}));
+        let look = inspect(club.owner(), &kit.string, "2027-03-01T08:20:00Z", &json!({}));
         assert_eq!(
             (&look["clears"], &look["part"]["condition"]),
             (&json!(false), &json!("do_not_shoot"))
         );
         let reason = json!({"note": "no strand cut, tips and limbs sound"});
-        let look = inspect(club.owner(), &kit.string, "2027-03-01T08:30:00Z", reason.clone());
+        let look = inspect(club.owner(), &kit.string, "2027-03-01T08:30:00Z", &reason);
         assert_eq!(look["clears"], true);
         assert_ne!(look["part"]["condition"], "do_not_shoot");
         assert_eq!(condition(&archer, &kit.serving), "do_not_shoot");
-        inspect(club.owner(), &kit.serving, "2027-03-01T08:30:00Z", reason);
+        inspect(club.owner(), &kit.serving, "2027-03-01T08:30:00Z", &reason);
         assert_ne!(condition(&archer, &kit.serving), "do_not_shoot");
         let listed = archer.get(&format!("/incidents?bow_id={}", kit.bow)).expect(200);
         assert_eq!(listed["data"], json!([answer["incident"]]));
@@ -69,7 +69,7 @@ fn an_unsafe_finding_of_an_archer_stops_the_part_and_a_good_look_of_theirs_lifts
         let kit = Kit::of(&club, club.owner(), Some(archer.id()));
         let found = json!({"findings": [{"finding": "cut_strand", "grade": 3},
             {"finding": "dry_strands", "grade": 1}]});
-        let look = inspect(&archer, &kit.string, AT, found);
+        let look = inspect(&archer, &kit.string, AT, &found);
         assert_eq!(look["part"]["condition"], "do_not_shoot");
         let reason = look["part"]["reason"].as_str().unwrap();
         assert!(reason.starts_with("do not shoot: cut strand on 2027-03-01"), "{reason}");
@@ -78,12 +78,12 @@ fn an_unsafe_finding_of_an_archer_stops_the_part_and_a_good_look_of_theirs_lifts
         assert_eq!(look["findings"], expected);
         assert_ne!(condition(&archer, &kit.serving), "do_not_shoot");
         let none = json!({"findings": [{"finding": "cut_strand", "grade": 0}], "note": "was dirt"});
-        let again = inspect(&archer, &kit.string, "2027-03-01T08:10:00Z", none.clone());
+        let again = inspect(&archer, &kit.string, "2027-03-01T08:10:00Z", &none);
         assert_eq!(again["part"]["condition"], "do_not_shoot");
         // An owner's look at the time before it was found is too old.
-        inspect(club.owner(), &kit.string, "2027-03-01T07:59:59Z", none.clone());
+        inspect(club.owner(), &kit.string, "2027-03-01T07:59:59Z", &none);
         assert_eq!(condition(&archer, &kit.string), "do_not_shoot");
-        inspect(club.owner(), &kit.string, "2027-03-01T08:10:00Z", none);
+        inspect(club.owner(), &kit.string, "2027-03-01T08:10:00Z", &none);
         assert_ne!(condition(&archer, &kit.string), "do_not_shoot");
         let listed = archer.get(&format!("/upkeep?part_id={}", kit.string)).expect(200);
         let works = listed["data"].as_array().unwrap();
@@ -109,7 +109,7 @@ fn what_comes_under_the_bow_is_stopped_until_the_bow_has_been_cleared() {
         assert_eq!(second["new_part"]["condition"], "do_not_shoot");
         assert_eq!(second["servings"][0]["condition"], "do_not_shoot");
         let second = second["new_part"]["id"].as_str().unwrap();
-        inspect(owner, second, "2027-03-01T08:20:00Z", json!({"note": "new limbs on"}));
+        inspect(owner, second, "2027-03-01T08:20:00Z", &json!({"note": "new limbs on"}));
         let third = change("2027-03-01T08:30:00Z", "third");
         assert_ne!(third["new_part"]["condition"], "do_not_shoot");
         // The first string was under the bow when it happened, and nobody has looked at it.

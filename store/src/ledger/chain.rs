@@ -48,7 +48,7 @@ impl Chain {
     }
 
     /// The log as it was appended.
-    pub(super) fn said_first(self) -> Result<ShotLog, StoreError> {
+    pub(super) fn into_appended(self) -> Result<ShotLog, StoreError> {
         self.first.try_into()
     }
 

@@ -67,7 +67,7 @@ fn corrected(
         Some(bows) => query.filter(shot_logs::bow_id.eq_any(keys(bows))).load(read.conn()), // unordered: the order is set above
         None => query.load(read.conn()), // unordered: the order is set above
     }?;
-    let appended = as_appended(read, club, &rows)?;
+    let appended = into_appended(read, club, &rows)?;
     let speaks_for = |row: ShotLogRow| {
         let first = appended.get(&row.corrects_id?)?;
         Some(row.speaking_for(first))
@@ -76,7 +76,7 @@ fn corrected(
 }
 
 /// The logs that these correct, by key.
-fn as_appended(
+fn into_appended(
     read: &mut Read<'_>,
     club: ClubId,
     corrections: &[ShotLogRow],

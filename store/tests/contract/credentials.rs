@@ -156,7 +156,7 @@ async fn a_token_is_known_by_its_hash_until_it_is_revoked_or_its_member_leaves()
         let used = ScriptToken { last_used_on: Some(day), ..first.clone() };
         let member = ada.id;
         let listed = scene.read(move |read, c| script_tokens::of_member(read, c, member)).await;
-        assert_eq!(listed, [used.clone()]);
+        assert_eq!(listed, std::slice::from_ref(&used));
         assert_eq!(bearer(&db, "hash of the first").await.unwrap().last_used_on, Some(day));
 
         for moment in [at(2), at(3)] {

@@ -389,6 +389,7 @@ async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() 
 }
 
 /// What is ours but names something of theirs.
+#[expect(clippy::too_many_lines, reason = "one line for each function")]
 fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Change)> {
     let (them, their) = (theirs.scene.owner, theirs.on.string.clone());
     let owned = domain::bows::Bow { owner: Some(them), ..invented::bow("ours") };

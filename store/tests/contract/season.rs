@@ -225,10 +225,11 @@ impl Season {
         while let Some(stay) = stays.pop() {
             match stay.host {
                 Host::Bow(bow) => return Some(bow),
-                Host::Part(host) => match self.last_bow(host) {
-                    Some(bow) => return Some(bow),
-                    None => continue,
-                },
+                Host::Part(host) => {
+                    if let Some(bow) = self.last_bow(host) {
+                        return Some(bow);
+                    }
+                }
             }
         }
         None

@@ -41,7 +41,7 @@ fn a_mailed_link_sets_another_password_once_and_signs_every_device_out() {
         let script = club.bearing(made.expect(201)["token"].as_str().unwrap());
         ask_and_wait(&club, 1);
         let mail = mailed(&club);
-        assert_eq!(mail["to"][0]["address"].as_str().or(mail["to"][0][1].as_str()), Some(EMAIL));
+        assert!(mail["to"].to_string().contains(EMAIL), "{mail}");
         assert_eq!(mail["subject"], "Choose another password for Bowmen of Invented Hill");
         let token = link_in(&mail, "reset");
 

@@ -145,6 +145,12 @@ impl Club {
         self.join(id, "Pell Wrenfield", Role::Owner)
     }
 
+    /// A new member of somebody's club.
+    pub(crate) fn joins(&self, whose: &Person, name: &str, role: &str) -> Person {
+        let club = whose.get("/me").expect(200)["club_id"].as_str().unwrap().parse().unwrap();
+        self.join(ClubId(club), name, Role::parse(role).unwrap())
+    }
+
     fn join(&self, club: ClubId, name: &str, role: Role) -> Person {
         let now = self.clock.now();
         let email = format!("{}@club.example", name.to_lowercase().replace(' ', "."));

@@ -1,0 +1,110 @@
+//! A request of a row, and the place of an operation in the API's document. Knows no caller.
+
+use serde_json::Value;
+
+use crate::support::{Answer, Person};
+
+/// A request that is well-formed, whoever sends it.
+pub(super) struct Ask {
+    pub(super) method: &'static str,
+    /// Below `/api/v1`, unless it is one of those that are outside of it.
+    path: String,
+    body: Option<Value>,
+    /// What is shown of it to those alone who may see it.
+    pub(super) about: Option<String>,
+}
+
+const BELOW: &str = "/api/v1";
+
+impl Ask {
+    pub(super) fn get(path: impl Into<String>) -> Self {
+        Self { method: "GET", path: path.into(), body: None, about: None }
+    }
+
+    pub(super) fn post(path: impl Into<String>, body: Value) -> Self {
+        Self { method: "POST", body: Some(body), ..Self::get(path) }
+    }
+
+    pub(super) fn put(path: impl Into<String>, body: Value) -> Self {
+        Self { method: "PUT", ..Self::post(path, body) }
+    }
+
+    pub(super) fn patch(path: impl Into<String>, body: Value) -> Self {
+        Self { method: "PATCH", ..Self::post(path, body) }
+    }
+
+    pub(super) fn delete(path: impl Into<String>) -> Self {
+        Self { method: "DELETE", ..Self::get(path) }
+    }
+
+    /// The same, with an id that is in the answer for those alone who may see it.
+    pub(super) fn about(self, id: &str) -> Self {
+        Self { about: Some(id.to_owned()), ..self }
+    }
+
+    /// Sends it.
+    #[track_caller]
+    pub(super) fn send(&self, by: &Person) -> Answer {
+        let nothing = Value::Null;
+        let body = self.body.as_ref().unwrap_or(&nothing);
+        match self.method {
+            "POST" => by.post(&self.path, body),
+            "PUT" => by.put(&self.path, "*", body),
+            "PATCH" => by.patch(&self.path, "*", body),
+            "DELETE" => by.delete(&self.path, "*"),
+            _ if self.is_outside() => by.send("GET", &self.path, None),
+            _ => by.get(&self.path),
+        }
+    }
+
+    fn is_outside(&self) -> bool {
+        ["/healthz", "/readyz", "/api/"].iter().any(|start| self.path.starts_with(start))
+    }
+
+    /// All that its sender says: an answer that says it back reveals nothing.
+    pub(super) fn said(&self) -> String {
+        let body = self.body.as_ref().map(ToString::to_string).unwrap_or_default();
+        format!("{} {body}", self.path)
+    }
+
+    /// Whether it asks for what the document has under a method and a path.
+    pub(super) fn is_of(&self, method: &str, template: &str) -> bool {
+        let path = if self.is_outside() { self.path.clone() } else { format!("{BELOW}{}", self.path) };
+        let path = path.split('?').next().unwrap_or_default();
+        let (mut asked, mut named) = (path.split('/'), template.split('/'));
+        let fits = |(asked, named): (&str, &str)| asked == named || named.starts_with('{');
+        let all_fit = asked.by_ref().zip(named.by_ref()).all(fits);
+        self.method.eq_ignore_ascii_case(method)
+            && all_fit
+            && path.split('/').count() == template.split('/').count()
+    }
+}
+
+/// An operation of the document.
+pub(super) struct Operation {
+    pub(super) id: String,
+    pub(super) method: String,
+    pub(super) path: String,
+    /// Whether it needs no proof.
+    pub(super) public: bool,
+}
+
+/// Every operation of the API's document.
+pub(super) fn operations() -> Vec<Operation> {
+    let document: Value = serde_json::from_str(&api::openapi_json().unwrap()).unwrap();
+    let mut found = Vec::new();
+    for (path, item) in document["paths"].as_object().unwrap() {
+        for (method, operation) in item.as_object().unwrap() {
+            let id = operation["operationId"].as_str().unwrap_or_else(|| {
+                panic!("{method} {path} has no operationId, so that no row can name it")
+            });
+            found.push(Operation {
+                id: id.to_owned(),
+                method: method.clone(),
+                path: path.clone(),
+                public: operation["security"] == serde_json::json!([{}]),
+            });
+        }
+    }
+    found
+}
