@@ -25,6 +25,7 @@ fn club_with_mail_due(database: &Fresh, archers: usize) -> Club {
         let string = Kit::part(club.owner(), "string");
         let fitting = json!({"part_id": string, "bow_id": bow, "at": now.to_string()});
         club.owner().post("/fittings", &fitting).expect(201);
+        Kit::measured(club.owner(), &string, &now.to_string());
         let log = json!({"bow_id": bow, "at": now.to_string(), "shots": 520});
         club.owner().post("/shot-logs", &log).expect(201);
     }

@@ -15,6 +15,7 @@ fn neglected_bow(club: &Club, archer: &Person) -> (String, String, String) {
     let now = club.now();
     let fitting = json!({"part_id": string, "bow_id": bow, "at": now});
     let fitting = club.owner().post("/fittings", &fitting).expect(201);
+    Kit::measured(club.owner(), &string, &now);
     let log = json!({"bow_id": bow, "at": now, "shots": 520});
     club.owner().post("/shot-logs", &log).expect(201);
     (bow, string, fitting["id"].as_str().unwrap().to_owned())

@@ -79,6 +79,10 @@ fn put_together(seen: &mut Transcript, owner: &Person, archer: &Person) -> Kit {
     let string_fitting = id(seen.note("strung", &owner.post("/fittings", &fitting)), "id");
     let fitting = json!({"part_id": serving, "host_part_id": string, "at": at});
     seen.note("served", &owner.post("/fittings", &fitting));
+    for task in ["brace_height_set", "nocking_point_set"] {
+        let work = json!({"part_id": string, "task": task, "at": at});
+        seen.note(task, &owner.post("/upkeep", &work));
+    }
     seen.note("the bow", &owner.get(&format!("/bows/{bow}")));
     seen.note("the bows", &owner.get("/bows"));
     seen.note("the parts", &owner.get("/parts"));

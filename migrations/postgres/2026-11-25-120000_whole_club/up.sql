@@ -82,7 +82,8 @@ CREATE TABLE repeatable_requests (
     PRIMARY KEY (club_id, member_id, route, key),
     FOREIGN KEY (club_id, member_id) REFERENCES members (club_id, id)
 );
-CREATE INDEX repeatable_requests_age ON repeatable_requests (created_at); -- cross-club: old ones of all clubs are swept
+CREATE INDEX repeatable_requests_age -- cross-club: old ones of all clubs are forgotten
+    ON repeatable_requests (created_at);
 
 CREATE TABLE findings (
     club_id uuid NOT NULL,

@@ -72,7 +72,11 @@ fn every_table_is_watched() {
     let known = |table: &str| TABLES.contains(&table) || NOT_WATCHED.contains(&table);
     let unseen: Vec<_> = sqlite.iter().filter(|table| !known(table.as_str())).collect();
     assert!(unseen.is_empty(), "nobody watches {unseen:?}");
-    assert_eq!(sqlite.len(), TABLES.len() + NOT_WATCHED.len(), "a table is named that is not there");
+    assert_eq!(
+        sqlite.len(),
+        TABLES.len() + NOT_WATCHED.len(),
+        "a table is named that is not there"
+    );
 }
 
 /// A club with a strung and served bow, and what is tried on it; afterwards as much is on record as

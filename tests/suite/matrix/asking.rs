@@ -69,7 +69,8 @@ impl Ask {
 
     /// Whether it asks for what the document has under a method and a path.
     pub(super) fn is_of(&self, method: &str, template: &str) -> bool {
-        let path = if self.is_outside() { self.path.clone() } else { format!("{BELOW}{}", self.path) };
+        let path =
+            if self.is_outside() { self.path.clone() } else { format!("{BELOW}{}", self.path) };
         let path = path.split('?').next().unwrap_or_default();
         let (mut asked, mut named) = (path.split('/'), template.split('/'));
         let fits = |(asked, named): (&str, &str)| asked == named || named.starts_with('{');

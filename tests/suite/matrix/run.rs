@@ -152,7 +152,8 @@ impl Matrix<'_> {
             _ => false,
         };
         let text = String::from_utf8_lossy(&answer.body);
-        let shown = ask.about.as_ref().is_none_or(|id| text.contains(id.as_str()) == (expected == '+'));
+        let shown =
+            ask.about.as_ref().is_none_or(|id| text.contains(id.as_str()) == (expected == '+'));
         if !right || ("+-".contains(expected) && !shown) {
             let name = OURS[place];
             let answer = brief(answer);

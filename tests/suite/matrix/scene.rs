@@ -99,8 +99,7 @@ impl<'a> Scene<'a> {
     pub(super) fn rule(&self) -> String {
         let rules = self.owner().get("/rules").expect(200);
         // A bow that was shot a little needs neither yet.
-        let idle =
-            |rule: &&Value| ["change", "re_serve"].contains(&rule["task"].as_str().unwrap());
+        let idle = |rule: &&Value| ["change", "re_serve"].contains(&rule["task"].as_str().unwrap());
         id(rules["data"].as_array().unwrap().iter().find(idle).unwrap())
     }
 

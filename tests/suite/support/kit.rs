@@ -31,6 +31,7 @@ impl Kit {
         let string_fitting = id(&by.post("/fittings", &body).expect(201), "id");
         let body = json!({"part_id": serving, "host_part_id": string, "at": at});
         by.post("/fittings", &body).expect(201);
+        Self::measured(by, &string, &at);
         Self { bow, string, string_fitting, serving }
     }
 
@@ -39,6 +40,14 @@ impl Kit {
         let body = json!({"name": "Grey recurve", "division": "recurve", "bow_length_in": 68,
             "draw_weight_lbf": 36.5, "archer_member_id": archer.map(|member| member.0)});
         id(&by.post("/bows", &body).expect(201), "id")
+    }
+
+    /// A string whose brace height and nocking point were set, as after any change.
+    pub(crate) fn measured(by: &Person, string: &str, at: &str) {
+        for task in ["brace_height_set", "nocking_point_set"] {
+            let work = json!({"part_id": string, "task": task, "at": at});
+            by.post("/upkeep", &work).expect(201);
+        }
     }
 
     /// A part in the case.

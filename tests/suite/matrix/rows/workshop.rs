@@ -40,9 +40,7 @@ fn parts() -> Vec<Row> {
         reads("list_parts", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get("/parts?limit=200").about(&scene.standing.string)
         }),
-        reads("get_part", THEIR_BOW, |scene| {
-            Ask::get(format!("/parts/{}", scene.standing.string))
-        }),
+        reads("get_part", THEIR_BOW, |scene| Ask::get(format!("/parts/{}", scene.standing.string))),
         writes("retire_part", THEIR_BOW, |scene| {
             let body = json!({"at": AT, "end": "worn", "reason": "sent in"});
             Ask::post(format!("/parts/{}/retirement", scene.strung().string), body)
