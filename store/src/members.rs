@@ -1,5 +1,7 @@
 //! Members, and what they sign in with.
 
+use std::collections::BTreeMap;
+
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MemberId},
@@ -202,6 +204,25 @@ pub fn get(read: &mut Read<'_>, club: ClubId, member: MemberId) -> Result<Member
         .optional()?
         .ok_or(StoreError::NotFound { what: "member" })?
         .try_into()
+}
+
+/// Who is in a club as what; those who left are not.
+pub fn roles(read: &mut Read<'_>, club: ClubId) -> Result<BTreeMap<MemberId, Role>, StoreError> {
+    let rows: Vec<(Key, String)> = members::table
+        .filter(members::club_id.eq(Key(club.0)).and(members::left_at.is_null()))
+        .select((members::id, members::role))
+        .order(members::id)
+        .load(read.conn())?;
+    let role = |(id, role): (Key, String)| match Role::parse(&role) {
+        Some(role) => Ok((MemberId(id.0), role)),
+        None => Err(StoreError::Inconsistent {
+            table: "members",
+            column: "role",
+            id: id.0,
+            found: role,
+        }),
+    };
+    rows.into_iter().map(role).collect()
 }
 
 /// Every member of a club, in the order they joined.

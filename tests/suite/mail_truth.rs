@@ -55,6 +55,7 @@ fn a_reminder_that_was_untrue_for_a_while_is_sent_when_it_is_true_again() {
         assert_eq!(club.mail_states(), [MailState::Cancelled]);
         let on = json!({"part_id": string, "bow_id": bow, "at": club.now()});
         club.owner().post("/fittings", &on).expect(201);
+        Kit::measured(club.owner(), &string, &club.now());
         assert_eq!(club.sweep(), json!({"check_maintenance": 1, "deliver_mail": 0}));
         club.clock.advance(NEXT_DAY);
         assert_eq!(club.sweep()["deliver_mail"], 1);

@@ -76,11 +76,13 @@ fn a_reminder_of_the_old_serving_is_not_mailed_after_it_was_wound_anew() {
         }
         let waxed = json!({"part_id": kit.string, "task": "waxed", "at": "2027-03-01T08:30:00Z"});
         owner.post("/upkeep", &waxed).expect(201);
+        Kit::measured(owner, &kit.string, "2027-03-01T08:30:00Z");
         // 2,800 shots: to be inspected, and soon to be served anew.
         assert_eq!(club.sweep()["check_maintenance"], 2);
         let work = json!({"part_id": kit.serving, "task": "re_served",
             "at": "2027-03-01T08:45:00Z"});
         owner.post("/upkeep", &work).expect(201);
+        Kit::measured(owner, &kit.string, "2027-03-01T08:50:00Z");
         club.clock.set("2027-03-02T07:30:00Z".parse().unwrap());
         assert_eq!(club.sweep(), json!({"check_maintenance": 0, "deliver_mail": 0}));
         assert_eq!(club.mail_states(), [domain::mail::MailState::Cancelled]);

@@ -6,13 +6,14 @@ use domain::{
     clubs::Club,
     ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
+    members::Member,
     reminders::{About, Reminder, ReminderState},
     time::Zone,
 };
 use jiff::Timestamp;
 use store::{Read, StoreError, Tx, fresh_id};
 
-use crate::{Worker, jobs::JobError, recipients::Recipients};
+use crate::{Worker, jobs::JobError};
 
 /// A reminder that would be right to have now, and what is to carry it.
 pub(crate) struct Wanted {
@@ -83,7 +84,6 @@ pub(crate) fn not_raised_yet(
 pub(crate) async fn raise(
     worker: &Worker,
     club: Club,
-    recipients: Recipients,
     wanted: Vec<Wanted>,
     now: Timestamp,
 ) -> Result<usize, JobError> {
@@ -98,8 +98,7 @@ pub(crate) async fn raise(
             let mail = if let Some(mail) = mails.get(&place) {
                 mail.clone()
             } else {
-                let mail = Outgoing { club: &club, recipients: &recipients, now }
-                    .post(tx, place.0, &place.1)?;
+                let mail = Outgoing { club: &club, now }.post(tx, place.0, &place.1)?;
                 mails.insert(place, mail.clone());
                 mail
             };
@@ -118,7 +117,6 @@ pub(crate) async fn raise(
 /// Mail of a club that is being written.
 struct Outgoing<'a> {
     club: &'a Club,
-    recipients: &'a Recipients,
     now: Timestamp,
 }
 
@@ -130,14 +128,15 @@ impl Outgoing<'_> {
         recipient: MemberId,
         carrier: &Carrier,
     ) -> Result<Mail, JobError> {
+        let to = store::members::get(tx, self.club.id, recipient)?;
         match carrier {
-            Carrier::Digest => self.next_digest(tx, recipient),
+            Carrier::Digest => self.next_digest(tx, &to),
             Carrier::AtOnce { key } => {
-                let now = (self.now, self.zone(recipient).date_of(self.now));
+                let now = (self.now, self.zone(&to).date_of(self.now));
                 self.own(tx, (MailKind::Stop, key), recipient, now)
             }
             Carrier::Apart { kind, key } => {
-                let when = self.next_time(recipient, self.now)?;
+                let when = self.next_time(&to, self.now)?;
                 self.own(tx, (*kind, key), recipient, when)
             }
         }
@@ -157,34 +156,31 @@ impl Outgoing<'_> {
     }
 
     /// The zone that somebody lives in.
-    fn zone(&self, member: MemberId) -> &Zone {
-        let own = self.recipients.member(member).and_then(|member| member.zone.as_ref());
-        own.unwrap_or(&self.club.zone)
+    fn zone<'m>(&'m self, member: &'m Member) -> &'m Zone {
+        member.zone.as_ref().unwrap_or(&self.club.zone)
     }
 
     /// When the next mail that can wait goes to somebody after a moment, and on which of their
     /// dates: at the club's time of day, or when their quiet hours are over.
     fn next_time(
         &self,
-        member: MemberId,
+        to: &Member,
         after: Timestamp,
     ) -> Result<(Timestamp, jiff::civil::Date), JobError> {
-        let zone = self.zone(member);
-        let own = self.recipients.member(member).and_then(|member| member.quiet);
-        let quiet = own.unwrap_or(self.club.quiet);
+        let zone = self.zone(to);
+        let quiet = to.quiet.unwrap_or(self.club.quiet);
         let (at, on) = zone.next(self.club.digest_at, after)?;
         Ok((quiet.after(at, zone)?, on))
     }
 
     /// The recipient's next digest that has not gone out yet, written if it is not there. Where a
     /// clock was set back the next one may have gone already; then it is the one after.
-    fn next_digest(&self, tx: &mut Tx<'_>, recipient: MemberId) -> Result<Mail, JobError> {
+    fn next_digest(&self, tx: &mut Tx<'_>, to: &Member) -> Result<Mail, JobError> {
         let mut after = self.now;
         loop {
-            let (due_at, for_date) = self.next_time(recipient, after)?;
-            let (id, key) = (fresh_id::<MailId>(self.now), digest_key(recipient, for_date));
-            let mail = Mail::new(id, MailKind::Digest, recipient, (due_at, for_date), key);
-            let there = store::outbox::post(tx, self.club.id, &mail, self.now)?;
+            let (due_at, for_date) = self.next_time(to, after)?;
+            let key = digest_key(to.id, for_date);
+            let there = self.own(tx, (MailKind::Digest, &key), to.id, (due_at, for_date))?;
             if there.state == MailState::Due {
                 return Ok(there);
             }

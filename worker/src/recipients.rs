@@ -6,27 +6,23 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::{
     bows::Bow,
     ids::{ClubId, MemberId},
-    members::{Member, Role},
+    members::Role,
     rules::Condition,
 };
 use store::{Read, StoreError};
 
-/// The people of a club, and who coaches whom.
+/// Who is in a club as what, and who coaches whom. No name or address is read for it, so that a row
+/// that cannot be keeps nobody else from their mail.
 pub(crate) struct Recipients {
-    members: BTreeMap<MemberId, Member>,
+    roles: BTreeMap<MemberId, Role>,
     coaches: BTreeMap<MemberId, BTreeSet<MemberId>>,
 }
 
 impl Recipients {
     /// Of a club, as they are now.
     pub(crate) fn of(read: &mut Read<'_>, club: ClubId) -> Result<Self, StoreError> {
-        let members = store::members::all(read, club)?.into_iter().map(|one| (one.id, one));
-        Ok(Self { members: members.collect(), coaches: store::squads::coaches(read, club)? })
-    }
-
-    /// One of them.
-    pub(crate) fn member(&self, id: MemberId) -> Option<&Member> {
-        self.members.get(&id)
+        let roles = store::members::roles(read, club)?;
+        Ok(Self { roles, coaches: store::squads::coaches(read, club)? })
     }
 
     /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue.
@@ -61,8 +57,8 @@ impl Recipients {
 
     /// The owners of the club.
     pub(crate) fn owners(&self) -> BTreeSet<MemberId> {
-        let owners = self.members.values().filter(|one| one.role == Role::Owner);
-        owners.map(|owner| owner.id).filter(|id| self.is_here(*id)).collect()
+        let owners = self.roles.iter().filter(|(_, role)| **role == Role::Owner);
+        owners.map(|(&owner, _)| owner).collect()
     }
 
     /// Who looks after a bow, or the club's owners where it has nobody.
@@ -74,6 +70,6 @@ impl Recipients {
 
     /// Whether somebody is still in the club.
     fn is_here(&self, id: MemberId) -> bool {
-        self.members.get(&id).is_some_and(|member| member.left_at.is_none())
+        self.roles.contains_key(&id)
     }
 }

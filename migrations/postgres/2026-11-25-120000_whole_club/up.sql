@@ -50,8 +50,8 @@ CREATE TABLE script_tokens (
     FOREIGN KEY (club_id, member_id) REFERENCES members (club_id, id)
 );
 CREATE INDEX script_tokens_member ON script_tokens (club_id, member_id);
-CREATE UNIQUE INDEX script_tokens_hash ON script_tokens (token_hash);
-    -- cross-club: who bears it has said no club
+CREATE UNIQUE INDEX script_tokens_hash -- cross-club: who bears it has said no club
+    ON script_tokens (token_hash);
 
 -- Links that are mailed and work once. What stands in the mail is sealed, and never kept here.
 CREATE TABLE one_time_links (

@@ -229,6 +229,8 @@ async fn lists_show_nothing_of_another_club() {
             assert!(found == "[]" || found == "{}", "{called} finds {found}");
         }
         let (owner, rule) = (ours.owner, ours.rules[0].id);
+        let roles = ours.read(members::roles).await;
+        assert_eq!(roles.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;
         assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [owner]);
         let rules = ours.read(rules::of_club).await;

@@ -147,6 +147,7 @@ fn an_archer_sees_the_reminders_that_are_theirs() {
         let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
         for person in [&tobin, &ilse] {
             let kit = Kit::of(&club, club.owner(), Some(person.id()));
+            Kit::measured(club.owner(), &kit.string, "2027-02-28T09:00:00Z");
             let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": 520});
             person.post("/shot-logs", &log).expect(201);
         }

@@ -28,16 +28,16 @@ pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
 
 async fn sweep(worker: Worker, club: ClubId) -> Result<usize, JobError> {
     let now = worker.now();
-    let (club, recipients, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
-    raise(&worker, club, recipients, fresh, now).await
+    let (club, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
+    raise(&worker, club, fresh, now).await
 }
 
-/// The club, its people, and every reminder of an event that has not been raised at its stage.
+/// The club, and every reminder of an event that has not been raised at its stage.
 fn find(
     read: &mut Read<'_>,
     club: ClubId,
     now: Timestamp,
-) -> Result<(Club, Recipients, Vec<Wanted>), StoreError> {
+) -> Result<(Club, Vec<Wanted>), StoreError> {
     let club = store::clubs::get(read, club)?;
     let recipients = Recipients::of(read, club.id)?;
     let today = club.zone.date_of(now);
@@ -49,7 +49,7 @@ fn find(
         let notices = notices(&going, &recipients);
         fresh.extend(told.untold(read, &notices)?);
     }
-    Ok((club, recipients, fresh))
+    Ok((club, fresh))
 }
 
 /// What one person is to be told before an event.

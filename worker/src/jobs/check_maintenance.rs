@@ -26,16 +26,16 @@ pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
 
 async fn sweep(worker: Worker, club: ClubId) -> Result<usize, JobError> {
     let now = worker.now();
-    let (club, recipients, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
-    raise(&worker, club, recipients, fresh, now).await
+    let (club, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
+    raise(&worker, club, fresh, now).await
 }
 
-/// The club, its people, and every reminder that has not been raised in its cycle and stage.
+/// The club, and every reminder that has not been raised in its cycle and stage.
 fn find(
     read: &mut Read<'_>,
     club: ClubId,
     now: Timestamp,
-) -> Result<(Club, Recipients, Vec<Wanted>), StoreError> {
+) -> Result<(Club, Vec<Wanted>), StoreError> {
     let club = store::clubs::get(read, club)?;
     let recipients = Recipients::of(read, club.id)?;
     let mut wanted = Vec::new();
@@ -45,7 +45,7 @@ fn find(
         wanted.extend(works(&judged, bow, &recipients, now));
     }
     let fresh = not_raised_yet(read, club.id, wanted)?;
-    Ok((club, recipients, fresh))
+    Ok((club, fresh))
 }
 
 /// What people are to be told of a part by its rules.
