@@ -109,7 +109,12 @@ const ONCE: &str = "A key of your own, of 1 to 200 visible ASCII characters: sen
     key and body, the request is done once and answered as before.";
 const OF_VERSION: &str = "The ETag that the thing was read with; `*` for whatever version it has.";
 
+/// Adds a header to an operation that has not named it itself.
 fn add_header(operation: &mut Operation, name: &str, required: bool, words: &str) {
+    let parameters = operation.parameters.get_or_insert_default();
+    if parameters.iter().any(|one| matches!(one, RefOr::T(one) if one.name == name)) {
+        return;
+    }
     let text = ObjectBuilder::new().schema_type(Type::String).max_length(Some(200)).build();
     let header = ParameterBuilder::new()
         .name(name)
@@ -118,7 +123,7 @@ fn add_header(operation: &mut Operation, name: &str, required: bool, words: &str
         .description(Some(words))
         .schema(Some(text))
         .build();
-    operation.parameters.get_or_insert_default().push(RefOr::T(header));
+    parameters.push(RefOr::T(header));
 }
 
 /// The document as it is served. The routes do not change while the program runs, so neither does

@@ -149,7 +149,7 @@ pub(crate) fn shift(tx: &mut Tx<'_>, club: ClubId, shifts: &[Shift<'_>]) -> Resu
     let all: BTreeSet<PartId> =
         shifts.iter().flat_map(|shift| shift.parts.iter().copied()).collect();
     dialect::hold_clocks(tx, club, &all.into_iter().collect::<Vec<_>>())?;
-    for Shift { parts, at, shots } in shifts {
+    for Shift { parts, at, shots } in shifts.iter().filter(|shift| !shift.parts.is_empty()) {
         let theirs = wear::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
         let counting = wear::counts_from.le(Utc(*at));
         diesel::update(wear::table.filter(wear::club_id.eq(Key(club.0)).and(theirs).and(counting)))

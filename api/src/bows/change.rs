@@ -25,7 +25,6 @@ use crate::{
 /// What is to be changed of a bow (RFC 7396): what is absent stays, and null takes a person off.
 #[derive(Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
-#[expect(clippy::option_option, reason = "absent and null mean two things")]
 pub(crate) struct ChangeBow {
     #[serde(default, deserialize_with = "replacement")]
     #[schema(example = "Blue recurve", max_length = 200)]
