@@ -10,7 +10,7 @@ use domain::{
     ids::{BowId, MemberId},
     mail::{ChangeWindow, EventWork, GoingBow},
     planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
-    rules::{Rule, RuleTask},
+    rules::{Rule, RuleTask, Stop},
 };
 use jiff::Timestamp;
 use store::{Read, StoreError, due::Judged};
@@ -42,7 +42,8 @@ pub(crate) fn going(
     let bows: Vec<BowId> = entries.iter().map(|entry| entry.bow).collect();
     let histories = store::pace::recent(read, club.id, &club.zone, &bows, today)?;
     let rules = store::rules::of_club(read, club.id)?;
-    let verdicts = verdicts(&store::due::of_club(read, club, now)?);
+    let judged = store::due::of_club(read, club, now)?;
+    let (verdicts, stops) = (verdicts(&judged), stops(&judged));
     let mut going = Vec::with_capacity(entries.len());
     for &entry in entries {
         let bow = store::bows::get(read, club.id, entry.bow)?;
@@ -58,8 +59,13 @@ pub(crate) fn going(
         let of_bow = verdicts.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
         let needs = before_event(event, of_bow, shooting, today);
         let change = change_window(event, &needs);
-        let row =
-            GoingBow { bow: bow.name.clone(), archer: archer.name, works: works(needs), change };
+        let row = GoingBow {
+            bow: bow.name.clone(),
+            archer: archer.name,
+            stopped: stops.get(&entry.bow).map(|stop| stop.reason(&club.zone)),
+            works: works(needs),
+            change,
+        };
         going.push(Going { entry, bow, row });
     }
     going.sort_by(|a, b| (&a.row.archer, &a.row.bow).cmp(&(&b.row.archer, &b.row.bow)));
@@ -82,6 +88,17 @@ fn verdicts(judged: &[Judged]) -> BTreeMap<BowId, Vec<PartVerdict>> {
             left: verdict.left,
             reason: verdict.reason.clone(),
         }));
+    }
+    found
+}
+
+/// The last cause for which anything under each bow must not be shot.
+fn stops(judged: &[Judged]) -> BTreeMap<BowId, Stop> {
+    let mut found = BTreeMap::<BowId, Stop>::new();
+    for one in judged {
+        let (Some(bow), Some(stop)) = (&one.bow, one.record.stop) else { continue };
+        let last = found.entry(bow.id).or_insert(stop);
+        *last = if last.at < stop.at { stop } else { *last };
     }
     found
 }

@@ -95,10 +95,20 @@ pub struct GoingBow {
     pub bow: Name,
     /// Who goes with it.
     pub archer: Name,
+    /// Why it must not be shot now, if so.
+    pub stopped: Option<String>,
     /// What it needs before the event, what comes first first.
     pub works: Vec<EventWork>,
     /// Until when its string and serving may be changed.
     pub change: ChangeWindow,
+}
+
+impl GoingBow {
+    /// Whether there is anything to be done with it.
+    #[must_use]
+    pub const fn needs_something(&self) -> bool {
+        self.stopped.is_some() || !self.works.is_empty()
+    }
 }
 
 /// Work to be done before an event.

@@ -67,7 +67,7 @@ fn notices(going: &[Going], recipients: &Recipients) -> Vec<Notice> {
     let mut notices = Vec::new();
     let mut coaches: BTreeMap<MemberId, (usize, usize)> = BTreeMap::new();
     for one in going {
-        let works = one.row.works.len();
+        let works = one.row.works.len() + usize::from(one.row.stopped.is_some());
         let people: BTreeSet<MemberId> = in_care_of(one).collect();
         notices.extend(people.into_iter().map(|recipient| Notice {
             recipient,

@@ -85,6 +85,7 @@ struct Content<'a> {
 struct BowContent<'a> {
     name: &'a str,
     archer: Option<&'a str>,
+    stopped: Option<String>,
     works: Vec<WorkContent<'a>>,
     change: String,
 }
@@ -128,6 +129,7 @@ impl<'a> BowContent<'a> {
         Self {
             name: bow.bow.as_str(),
             archer: Some(bow.archer.as_str()).filter(|_| bow.archer != notice.recipient),
+            stopped: bow.stopped.as_deref().map(stopped),
             works: bow.works.iter().map(WorkContent::of).collect(),
             change: change(bow),
         }
@@ -151,6 +153,11 @@ impl<'a> WorkContent<'a> {
     }
 }
 
+/// Why a bow must not be shot, as it is not to be overlooked.
+fn stopped(reason: &str) -> String {
+    format!("DO NOT SHOOT: {}", reason.strip_prefix("do not shoot: ").unwrap_or(reason))
+}
+
 fn day(date: Date) -> String {
     date.strftime("%a %-d %B").to_string()
 }
@@ -167,7 +174,7 @@ fn days_left(days: i64) -> String {
 /// What there is to do, in a few words.
 fn gist(notice: &EventNotice) -> String {
     if notice.for_coach {
-        let needing = notice.bows.iter().filter(|bow| !bow.works.is_empty()).count();
+        let needing = notice.bows.iter().filter(|bow| bow.needs_something()).count();
         return match (needing, notice.bows.len()) {
             (0, 1) => "the bow that goes needs no work".to_owned(),
             (1, 1) => "the bow that goes needs work before it".to_owned(),
@@ -175,6 +182,9 @@ fn gist(notice: &EventNotice) -> String {
             (1, all) => format!("one of {all} bows needs work before it"),
             (some, all) => format!("{some} of {all} bows need work before it"),
         };
+    }
+    if let Some(bow) = notice.bows.iter().find(|bow| bow.stopped.is_some()) {
+        return format!("do not shoot {} before it is inspected", bow.bow);
     }
     let works: Vec<&EventWork> = notice.bows.iter().flat_map(|bow| &bow.works).collect();
     match works.as_slice() {
@@ -203,7 +213,7 @@ fn to_do(work: &EventWork) -> String {
 }
 
 fn lead(notice: &EventNotice) -> String {
-    let works = notice.bows.iter().any(|bow| !bow.works.is_empty());
+    let works = notice.bows.iter().any(GoingBow::needs_something);
     match (notice.for_coach, works) {
         (true, true) => "This is what the bows of your archers need before it.".to_owned(),
         (true, false) => "No bow of your archers needs work before it.".to_owned(),

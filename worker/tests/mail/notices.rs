@@ -65,6 +65,7 @@ fn going() -> GoingBow {
     GoingBow {
         bow: name("Blue bow"),
         archer: name("Ada Example"),
+        stopped: None,
         works: vec![
             work(RuleTask::Wax, 11, Condition::Due, "512 shots since last waxed; plan 500"),
             work(
@@ -114,6 +115,9 @@ fn a_coach_is_told_of_every_bow_that_goes() {
     let ready = GoingBow {
         bow: name("Ben's barebow"),
         archer: name("Ben Example"),
+        stopped: Some(
+            "do not shoot: dry fire on 2027-05-31; a coach or owner inspects it".to_owned(),
+        ),
         works: Vec::new(),
         change: ChangeWindow::Unknown,
     };
