@@ -98,7 +98,7 @@ impl About {
         let kind = self.kind();
         let (rule, subject) = match self {
             Self::Work { rule, part, .. } => (rule.to_string(), part.to_string()),
-            Self::Stop { part, .. } => (String::new(), part.to_string()),
+            Self::Stop { part, bow } => (String::new(), format!("{part}/{bow}")),
             Self::Event { event, bow: Some(bow) } => (String::new(), format!("{event}/{bow}")),
             Self::Event { event, bow: None } => (String::new(), event.to_string()),
         };

@@ -175,9 +175,10 @@ pub fn end(
     member: MemberId,
     now: Timestamp,
 ) -> Result<(), StoreError> {
+    // First: an invitation that is being accepted holds its link, and leaves a password behind.
+    void_links(tx, club, member, now)?;
     forget_password(tx, club, member)?;
     end_sign_ins(tx, club, member, None, now)?;
-    void_links(tx, club, member, now)?;
     let theirs =
         script_tokens::club_id.eq(Key(club.0)).and(script_tokens::member_id.eq(Key(member.0)));
     let open = theirs.and(script_tokens::revoked_at.is_null());

@@ -64,8 +64,9 @@ pub(crate) fn complete(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     for club in clubs::ids(tx)? {
         let readings = of_club(tx, club)?;
         for part in parts::all(tx, club)? {
-            let counted = readings.get(&part.id).map_or(0, Vec::len);
-            if counted < part.kind.clocks().len() {
+            let counted = readings.get(&part.id).map(Vec::as_slice).unwrap_or_default();
+            let lacks = |clock| !counted.iter().any(|reading| reading.clock == clock);
+            if part.kind.clocks().iter().any(|&clock| lacks(clock)) {
                 recount(tx, club, &part)?;
             }
         }

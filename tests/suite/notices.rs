@@ -179,3 +179,50 @@ fn an_event_that_was_moved_is_told_anew() {
         assert!(club.mails().iter().any(|mail| subject(mail).contains("Sat 27 March")));
     });
 }
+
+#[test]
+fn a_second_bow_that_is_entered_after_the_mail_is_told_in_another() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archer = club.archer("Ada Invented");
+        let kits = [(); 2].map(|()| Kit::of(&club, club.owner(), Some(archer.id())));
+        let event = event(&club, &archer, &kits[0]);
+        club.sweep();
+        club.clock.advance(DAY);
+        club.sweep();
+        assert_eq!(states(&club, MailKind::Event), [MailState::Sent]);
+        let both =
+            kits.each_ref().map(|kit| json!({"member_id": archer.id().0, "bow_id": kit.bow}));
+        enter(&club, &event, &both);
+        club.sweep();
+        assert_eq!(states(&club, MailKind::Event), [MailState::Sent, MailState::Due]);
+        // Taken out before the mail went, and in again: it is told all the same.
+        enter(&club, &event, &both[..1]);
+        club.clock.advance(DAY);
+        club.sweep();
+        assert_eq!(states(&club, MailKind::Event), [MailState::Sent, MailState::Cancelled]);
+        enter(&club, &event, &both);
+        club.sweep();
+        club.clock.advance(DAY);
+        club.sweep();
+        let states = states(&club, MailKind::Event);
+        assert_eq!(states, [MailState::Sent, MailState::Cancelled, MailState::Sent]);
+    });
+}
+
+#[test]
+fn one_row_that_cannot_be_keeps_nobody_else_from_being_told() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archers = ["Ada Invented", "Ben Invented"].map(|name| club.archer(name));
+        for archer in &archers {
+            let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+            let incident = json!({"bow_id": kit.bow, "kind": "limb_damage", "at": club.now()});
+            archer.post("/incidents", &incident).expect(201);
+        }
+        database.execute("UPDATE members SET email = 'broken' WHERE name = 'Ada Invented'");
+        club.sweep();
+        let mails = club.mails();
+        assert_eq!(to(&mails, "ben.invented@").len(), 1, "{mails:#?}");
+    });
+}

@@ -114,6 +114,8 @@ fn a_coach_changes_who_shoots_in_their_squad_and_nothing_else() {
         let (owner, coach) = (club.owner(), club.coach("Ferin Oakstave"));
         let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
         let own = made(owner, &thursdays(&[&coach], &[&tobin]));
+        // Whom they coach already, in another squad, they may take in.
+        made(owner, &thursdays(&[&coach], &[&ilse]));
         let other = made(owner, &thursdays(&[], &[&coach, &ilse]));
         let archers = json!({"archer_member_ids": ids(&[&tobin, &ilse])});
         let changed = coach.patch(&own, "\"1\"", &archers).expect(200);
@@ -160,5 +162,29 @@ fn everybody_sees_their_own_squads_as_far_as_they_reach() {
         stranger.patch(&own, "*", &json!({"name": "Mine"})).problem(404);
         stranger.delete(&own, "*").problem(404);
         assert_eq!(stranger.get("/squads").expect(200)["data"], json!([]));
+    });
+}
+
+#[test]
+fn a_squad_is_no_way_for_a_coach_to_reach_people() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (coach, own) = (club.coach("Cleo Invented"), club.archer("Ada Invented"));
+        let stranger = club.archer("Ben Invented");
+        let body = json!({"name": "Thursdays", "coach_member_ids": [coach.id().0],
+            "archer_member_ids": [own.id().0]});
+        let squad = club.owner().post("/squads", &body).expect(201);
+        let path = format!("/squads/{}", squad["id"].as_str().unwrap());
+        for taken_in in [&stranger, club.owner()] {
+            let wider = json!({"archer_member_ids": [own.id().0, taken_in.id().0]});
+            coach.patch(&path, "*", &wider).problem(403);
+        }
+        let guardian = json!({"minor_until": "2040-01-01",
+            "guardian": {"name": "Cleo Invented", "email": "cleo.invented@club.example"}});
+        for whose in [&own, &stranger, club.owner()] {
+            coach.patch(&format!("/members/{}", whose.id().0), "*", &guardian).problem(403);
+        }
+        let fewer = json!({"archer_member_ids": []});
+        coach.patch(&path, "*", &fewer).expect(200);
     });
 }

@@ -9,6 +9,7 @@ use domain::{
     forecast::Pace,
     ids::{BowId, MemberId},
     mail::{ChangeWindow, EventWork, GoingBow},
+    parts::PartKind,
     planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
     rules::{Rule, RuleTask, Stop},
 };
@@ -105,7 +106,7 @@ fn stops(judged: &[Judged]) -> BTreeMap<BowId, Stop> {
 
 /// How many shots the club's book plans for a task of strings; none if it has no such line.
 fn planned(rules: &[Rule], task: RuleTask) -> u32 {
-    let rule = rules.iter().find(|rule| rule.task == task);
+    let rule = rules.iter().find(|rule| (rule.part_kind, rule.task) == (PartKind::Bowstring, task));
     rule.and_then(|rule| rule.shots).map_or(0, |limits| limits.plan)
 }
 

@@ -6,7 +6,7 @@ use domain::{
     clubs::Club,
     ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
-    members::Member,
+    members::{Addressees, Member},
     reminders::{About, Reminder, ReminderState},
     time::Zone,
 };
@@ -91,22 +91,16 @@ pub(crate) async fn raise(
         return Ok(0);
     }
     let raise = move |tx: &mut Tx<'_>| {
-        let mut mails: BTreeMap<(MemberId, Carrier), Mail> = BTreeMap::new();
+        let mut mails: BTreeMap<(MemberId, Carrier), Option<Mail>> = BTreeMap::new();
         let mut raised = 0;
         for Wanted { mut reminder, carrier } in wanted {
             let place = (reminder.recipient, carrier);
-            let mail = if let Some(mail) = mails.get(&place) {
-                mail.clone()
-            } else {
+            if !mails.contains_key(&place) {
                 let mail = Outgoing { club: &club, now }.post(tx, place.0, &place.1)?;
-                mails.insert(place, mail.clone());
-                mail
-            };
-            reminder.mail_id = mail.id;
-            if mail.state != MailState::Due {
-                // The notice of the same thing has gone out already: its reader knows.
-                reminder.state = ReminderState::Sent;
+                mails.insert(place.clone(), mail);
             }
+            let Some(mail) = mails.get(&place).and_then(Option::as_ref) else { continue };
+            reminder.mail_id = mail.id;
             raised += usize::from(store::reminders::raise(tx, club.id, &reminder)?);
         }
         Ok::<_, JobError>(raised)
@@ -121,15 +115,25 @@ struct Outgoing<'a> {
 }
 
 impl Outgoing<'_> {
-    /// The mail for a carrier, written if it is not there.
+    /// The mail for a carrier, written if it is not there. None for somebody who may not be written to,
+    /// and for a row that cannot be: a person has to look at it, and nobody else waits for that.
     fn post(
         &self,
         tx: &mut Tx<'_>,
         recipient: MemberId,
         carrier: &Carrier,
-    ) -> Result<Mail, JobError> {
-        let to = store::members::get(tx, self.club.id, recipient)?;
-        match carrier {
+    ) -> Result<Option<Mail>, JobError> {
+        let to = match store::members::get(tx, self.club.id, recipient) {
+            Err(error @ StoreError::Inconsistent { .. }) => {
+                tracing::error!(%error, "somebody cannot be told; look at their row");
+                return Ok(None);
+            }
+            found => found?,
+        };
+        if to.addressees(self.club.zone.date_of(self.now)) == Addressees::Nobody {
+            return Ok(None);
+        }
+        let mail = match carrier {
             Carrier::Digest => self.next_digest(tx, &to),
             Carrier::AtOnce { key } => {
                 let now = (self.now, self.zone(&to).date_of(self.now));
@@ -139,10 +143,12 @@ impl Outgoing<'_> {
                 let when = self.next_time(&to, self.now)?;
                 self.own(tx, (*kind, key), recipient, when)
             }
-        }
+        };
+        mail.map(Some)
     }
 
-    /// A mail that is there once, under its key.
+    /// A mail of that key that has not gone out yet. Where it has, or came to nothing, there is more to
+    /// say since, and that is said in another.
     fn own(
         &self,
         tx: &mut Tx<'_>,
@@ -150,8 +156,26 @@ impl Outgoing<'_> {
         recipient: MemberId,
         when: (Timestamp, jiff::civil::Date),
     ) -> Result<Mail, JobError> {
-        let id = fresh_id::<MailId>(self.now);
-        let mail = Mail::new(id, kind, recipient, when, key.to_owned());
+        let mut nth = 1;
+        loop {
+            let key = if nth == 1 { key.to_owned() } else { format!("{key}|{nth}") };
+            let there = self.write(tx, kind, recipient, when, key)?;
+            if carries_more(there.state) {
+                return Ok(there);
+            }
+            nth += 1;
+        }
+    }
+
+    fn write(
+        &self,
+        tx: &mut Tx<'_>,
+        kind: MailKind,
+        recipient: MemberId,
+        when: (Timestamp, jiff::civil::Date),
+        key: String,
+    ) -> Result<Mail, JobError> {
+        let mail = Mail::new(fresh_id::<MailId>(self.now), kind, recipient, when, key);
         Ok(store::outbox::post(tx, self.club.id, &mail, self.now)?)
     }
 
@@ -180,11 +204,16 @@ impl Outgoing<'_> {
         loop {
             let (due_at, for_date) = self.next_time(to, after)?;
             let key = digest_key(to.id, for_date);
-            let there = self.own(tx, (MailKind::Digest, &key), to.id, (due_at, for_date))?;
+            let there = self.write(tx, MailKind::Digest, to.id, (due_at, for_date), key)?;
             if there.state == MailState::Due {
                 return Ok(there);
             }
             after = due_at;
         }
     }
+}
+
+/// Whether what is added to a mail in that state will still be read: it is worded when it is sent.
+const fn carries_more(state: MailState) -> bool {
+    matches!(state, MailState::Due | MailState::Retry | MailState::Uncertain)
 }

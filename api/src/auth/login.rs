@@ -109,10 +109,16 @@ pub(crate) async fn sign_in(
         expires_at: holds_until(now),
         ended_at: None,
     };
-    api.store
-        .write(move |tx| store::sign_ins::add(tx, club, &device))
-        .await
-        .map_err(|error: StoreError| ApiError::from(error))?;
+    let matched = login.password_hash;
+    let signed_in = api.store.write(move |tx| {
+        // The password may have been changed while it was being checked, which takes a while.
+        let now_known = store::access::password_hash(tx, club, device.member)?;
+        if now_known.as_ref() != Some(&matched) {
+            return Err(REFUSED);
+        }
+        store::sign_ins::add(tx, club, &device).map_err(ApiError::from)
+    });
+    signed_in.await?;
     Ok(TokenBody::of(&api, club, &device, now)?.respond())
 }
 

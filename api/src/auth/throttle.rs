@@ -80,6 +80,7 @@ impl FromRequest for Net {
 /// What an address on the net is limited in.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 enum Try {
+    Password,
     SignIn,
     Refresh,
     Link,
@@ -132,6 +133,11 @@ impl Throttle {
     /// For showing a link that was mailed.
     pub(crate) fn link(&self, from: Net) -> Result<(), ApiError> {
         self.take(&self.by_net, &(Try::Link, from))
+    }
+
+    /// For guessing at one's own password.
+    pub(crate) fn password(&self, from: Net) -> Result<(), ApiError> {
+        self.take(&self.by_net, &(Try::Password, from))
     }
 
     pub(crate) fn set_up(&self, from: Net) -> Result<(), ApiError> {

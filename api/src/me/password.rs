@@ -6,7 +6,7 @@ use store::StoreError;
 use utoipa::ToSchema;
 
 use crate::{
-    auth::{PASSWORD_LENGTH, SignedIn},
+    auth::{Net, PASSWORD_LENGTH, SignedIn},
     body::Body,
     error::ApiError,
     fields::{FieldError, Fields},
@@ -39,8 +39,10 @@ fn wrong_password() -> ApiError {
 pub(crate) async fn change_password(
     api: web::Data<Api>,
     who: SignedIn,
+    from: Net,
     body: Body<ChangePassword>,
 ) -> Result<HttpResponse, ApiError> {
+    api.throttle.password(from)?;
     let but = Some(who.signed_in_themselves()?);
     let Body(ChangePassword { current_password, new_password }, once) = body;
     let mut fields = Fields::default();

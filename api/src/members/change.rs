@@ -70,6 +70,8 @@ impl ChangeMember {
             && self.email.is_none()
             && self.role.is_none()
             && self.time_zone.is_none()
+            && self.minor_until.is_none()
+            && self.guardian.is_none()
     }
 
     /// The person as they are afterwards.
@@ -111,8 +113,9 @@ impl ChangeMember {
     }
 }
 
-/// Change a person. Owners change everything; a coach changes quiet hours, age and guardian of the
-/// archers of their squads; the rest is for the person themselves, at `/me`.
+/// Change a person. Owners change everything; a coach changes the quiet hours of the archers of their
+/// squads; the rest is for the person themselves, at `/me`. Who a minor's guardian is decides where
+/// mail and links go, and is therefore for owners.
 #[utoipa::path(
     operation_id = "change_member",
     tag = "members",

@@ -8,6 +8,7 @@ use domain::{
     squads::{Squad, SquadPart},
 };
 use serde::Deserialize;
+use store::Tx;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -47,6 +48,27 @@ impl ChangeSquad {
         }
         Err(ApiError::Forbidden(
             "a squad is changed by owners of the club, and its archers by its coaches too",
+        ))
+    }
+
+    /// Passes an owner who takes in whomever they like, and a coach who takes in nobody that they do not
+    /// coach already: a squad is no way to reach people.
+    fn check_taken_in(
+        tx: &mut Tx<'_>,
+        who: SignedIn,
+        before: &Squad,
+        after: &Squad,
+    ) -> Result<(), ApiError> {
+        if who.role == Role::Owner {
+            return Ok(());
+        }
+        let coached = store::squads::coached_by(tx, who.club, who.member)?;
+        let mut taken_in = after.archers.difference(&before.archers);
+        if taken_in.all(|archer| coached.contains(archer)) {
+            return Ok(());
+        }
+        Err(ApiError::Forbidden(
+            "owners of the club take people into a squad whom you do not coach yet",
         ))
     }
 
@@ -91,6 +113,7 @@ pub(crate) async fn change_squad(
         body.check(who, &before)?;
         of.check(before.version)?;
         let after = body.apply(&people, &before)?;
+        ChangeSquad::check_taken_in(tx, who, &before, &after)?;
         store::squads::change(tx, who.club, &after).map_err(ApiError::from)
     });
     let squad = changed.await?;

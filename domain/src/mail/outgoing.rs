@@ -110,8 +110,8 @@ pub fn event_key(
     format!("{kind}|{event}|{starts_on}|{stage}|{recipient}")
 }
 
-/// What makes a mail about a bow that must not be shot one of a kind: its reminder's key, since the
-/// parts of one bow that were stopped by one thing share a mail.
+/// What makes a mail about a bow that must not be shot one of a kind: the bow and what happened, since
+/// the parts of one bow that were stopped by one thing share a mail.
 #[must_use]
 pub fn stop_key(recipient: MemberId, bow: BowId, cycle: &str) -> String {
     format!("{}|{bow}|{cycle}|{recipient}", MailKind::Stop)

@@ -4,7 +4,7 @@ DELETE FROM reminders WHERE kind <> 'maintenance' OR stage NOT IN ('nearing', 'd
 DELETE FROM reminders WHERE mail_id IN (SELECT id FROM outbox WHERE kind <> 'digest');
 DELETE FROM outbox WHERE kind <> 'digest';
 DELETE FROM rules WHERE task IN ('settle_in', 'check_settling', 'sight_in');
--- A log becomes what its last correction says; a void one goes, and so do corrections.
+-- A log becomes what its last correction says, under the id of that correction; a void one goes.
 DELETE FROM shot_logs WHERE NOT counts;
 UPDATE shot_logs SET corrects_id = NULL;
 CREATE TABLE shot_logs_old (

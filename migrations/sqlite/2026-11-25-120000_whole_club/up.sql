@@ -269,7 +269,9 @@ CREATE INDEX rules_member ON rules (club_id, set_by_member_id);
 INSERT INTO rules (club_id, id, part_kind, task, plan_shots, notice_shots, grace_shots, plan_days,
     notice_days, grace_days, source, set_at, version)
 SELECT club_id, randomblob(16), 'string', 'check_nocking_point', 1000, 150, 200, 30, 0, 6,
-    'common practice, no source', created_at, 1 FROM clubs;
+    'common practice, no source', created_at, 1 FROM clubs
+WHERE NOT EXISTS (SELECT 1 FROM rules WHERE rules.club_id = clubs.club_id
+    AND part_kind = 'string' AND task = 'check_nocking_point');
 INSERT INTO rules (club_id, id, part_kind, task, plan_shots, notice_shots, grace_shots, source, set_at,
     version)
 SELECT club_id, randomblob(16), 'string', 'settle_in', 200, 0, 0, 'common practice, no source', created_at, 1
