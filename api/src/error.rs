@@ -258,7 +258,6 @@ impl From<FittingError> for ApiError {
                 return Self::Invalid(vec![FieldError::new("/at", "before_made", detail)]);
             }
             FittingError::PartRetired(_) | FittingError::HostRetired(_) => "part_retired",
-            FittingError::WouldLiftStop(_) => "would_lift_stop",
             FittingError::PartElsewhere { .. } => "part_fitted_elsewhere",
             FittingError::HostOccupied { .. } => "host_occupied",
             FittingError::AlreadyOff(_) => "already_taken_off",

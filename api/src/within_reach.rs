@@ -8,7 +8,7 @@ use domain::{
     ids::{BowId, PartId},
     reach::Reach,
 };
-use store::{Page, Read, StoreError};
+use store::{Page, Read, StoreError, Tx};
 use uuid::Uuid;
 
 use crate::{auth::SignedIn, error::ApiError};
@@ -85,6 +85,30 @@ pub(crate) fn fill<R, E>(
     }
     found.truncate(full);
     Ok(found)
+}
+
+/// Does what changes where parts hang. An archer may not date it so that a stop would be gone: only an
+/// inspection by a coach or owner lifts one. Whoever looks after others' bows may set records right.
+pub(crate) fn keeping_stops<T>(
+    tx: &mut Tx<'_>,
+    who: SignedIn,
+    change: impl FnOnce(&mut Tx<'_>) -> Result<T, ApiError>,
+) -> Result<T, ApiError> {
+    let before = store::stops::parts(tx, who.club)?;
+    let done = change(tx)?;
+    if who.looks_after_others().is_ok() {
+        return Ok(done);
+    }
+    let after = store::stops::parts(tx, who.club)?;
+    for &part in before.difference(&after) {
+        if store::parts::get(tx, who.club, part)?.retirement.is_none() {
+            let detail = "something of it must not be shot, and this is dated so that the reason would \
+                          be gone; a coach or owner has to inspect it first";
+            let (code, detail) = ("would_lift_stop", detail.to_owned());
+            return Err(ApiError::Conflict { code, detail });
+        }
+    }
+    Ok(done)
 }
 
 #[cfg(test)]

@@ -65,12 +65,6 @@ pub enum FittingError {
     /// The part was not there yet.
     #[error("the part was only made on {0}")]
     BeforeMade(Date),
-    /// By that date it would never have been where it was stopped.
-    #[error(
-        "something of it must not be shot since {0}, and a fitting may not be dated so that the reason \
-         is gone; a coach or owner has to inspect it first"
-    )]
-    WouldLiftStop(Timestamp),
     /// It has been taken off already.
     #[error("the part was already taken off on {0}")]
     AlreadyOff(Timestamp),

@@ -55,15 +55,15 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
         writeln!(out, "\nServing the API on {}", settings.base_url)?;
         writeln!(
             out,
-            "The clock stands at {delivered}. Everybody signs in with the password {}:",
+            "The clock stands at {delivered}. Everybody's password is \"{}\":",
             people::PASSWORD
         )?;
-        writeln!(out, "  {:<8}{}", Role::Owner, people::OWNER.email)?;
+        writeln!(out, "  {:<8}{}", Role::Owner.as_str(), people::OWNER.email)?;
         for coach in &people::COACHES {
-            writeln!(out, "  {:<8}{}", Role::Coach, coach.email)?;
+            writeln!(out, "  {:<8}{}", Role::Coach.as_str(), coach.email)?;
         }
         for archer in &people::ARCHERS {
-            writeln!(out, "  {:<8}{}", Role::Archer, archer.person.email)?;
+            writeln!(out, "  {:<8}{}", Role::Archer.as_str(), archer.person.email)?;
         }
         out.flush()?;
         // The clock of the records stands; how often somebody may try goes by the real one.

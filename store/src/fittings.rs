@@ -99,7 +99,7 @@ where
         to_at: fitting.to.map(Utc),
     };
     diesel::insert_into(table::table).values(row).execute(tx.conn()).map_err(StoreError::from)?;
-    recount::<E>(tx, club, &part)
+    Ok(recount(tx, club, &part)?)
 }
 
 /// Ends a fitting.
@@ -122,7 +122,7 @@ where
         .execute(tx.conn())
         .map_err(StoreError::from)?;
     let part = parts::get(tx, club, ended.part_id)?;
-    recount::<E>(tx, club, &part)?;
+    recount(tx, club, &part)?;
     Ok(ended)
 }
 
@@ -144,11 +144,8 @@ where
 }
 
 /// Derives anew what a part whose fittings changed, and all that rides on it, was shot and whether it
-/// must not be. A fitting dated so that a stop would be gone is refused: only an inspection lifts one.
-fn recount<E>(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), E>
-where
-    E: From<StoreError> + From<FittingError>,
-{
+/// must not be.
+fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
     wear::recount(tx, club, part)?;
     let mut concerned = riders(tx, club, part.id)?;
     for rider in &concerned {
@@ -156,13 +153,7 @@ where
         wear::recount(tx, club, &rider)?;
     }
     concerned.push(part.id);
-    let before = stops::of_parts(tx, club, &concerned)?;
-    stops::reckon(tx, club, &concerned)?;
-    let after = stops::of_parts(tx, club, &concerned)?;
-    match before.iter().find(|(part, _)| !after.contains_key(part)) {
-        Some((_, stop)) => Err(FittingError::WouldLiftStop(stop.at).into()),
-        None => Ok(()),
-    }
+    stops::reckon(tx, club, &concerned)
 }
 
 /// The parts that were ever fitted to a part.

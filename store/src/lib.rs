@@ -13,7 +13,6 @@ mod migrate;
 mod paging;
 mod schema;
 mod sql_types;
-mod stops;
 mod store;
 mod writer;
 
@@ -38,6 +37,7 @@ pub mod script_tokens;
 pub mod seals;
 pub mod sign_ins;
 pub mod squads;
+pub mod stops;
 pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;

@@ -134,6 +134,11 @@ fn write(
     Ok(())
 }
 
+/// Which parts of a club in use must not be shot.
+pub fn parts(read: &mut Read<'_>, club: ClubId) -> Result<BTreeSet<PartId>, StoreError> {
+    Ok(of_club(read, club)?.into_keys().collect())
+}
+
 /// Every part of a club that must not be shot.
 pub(crate) fn of_club(
     read: &mut Read<'_>,

@@ -109,11 +109,11 @@ pub(crate) async fn sign_in(
         expires_at: holds_until(now),
         ended_at: None,
     };
-    let matched = login.password_hash;
+    let hash_then = login.password_hash;
     let signed_in = api.store.write(move |tx| {
         // The password may have been changed while it was being checked, which takes a while.
         let now_known = store::access::password_hash(tx, club, device.member)?;
-        if now_known.as_ref() != Some(&matched) {
+        if now_known.as_ref() != Some(&hash_then) {
             return Err(REFUSED);
         }
         store::sign_ins::add(tx, club, &device).map_err(ApiError::from)

@@ -23,6 +23,6 @@ pub(crate) use login::sign_in;
 pub(crate) use password::{LENGTH as PASSWORD_LENGTH, Passwords};
 pub(crate) use refresh::{refresh_access, sign_out};
 pub(crate) use reset::{ask_reset, reset_password};
-pub(crate) use signed_in::{SCRIPT_PREFIX, SignedIn, token_hash};
+pub(crate) use signed_in::{NOT_THEIRS, SCRIPT_PREFIX, SignedIn, token_hash};
 pub(crate) use throttle::{Net, Throttle};
 pub(crate) use token::Tokens;

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use super::{BowBody, add::divisions, people};
 use crate::{
     answer::Answer,
-    auth::SignedIn,
+    auth::{NOT_THEIRS, SignedIn},
     body::Body,
     error::ApiError,
     fields::Fields,
@@ -27,16 +27,16 @@ use crate::{
 #[serde(deny_unknown_fields)]
 pub(crate) struct ChangeBow {
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = "Blue recurve", max_length = 200)]
+    #[schema(example = "Blue recurve", max_length = 200, nullable = false)]
     name: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
     #[schema(schema_with = divisions)]
     division: Option<String>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = 68.0, minimum = 24, maximum = 90)]
+    #[schema(example = 68.0, minimum = 24, maximum = 90, nullable = false)]
     bow_length_in: Option<f64>,
     #[serde(default, deserialize_with = "replacement")]
-    #[schema(example = 40.0, minimum = 1, maximum = 200)]
+    #[schema(example = 40.0, minimum = 1, maximum = 200, nullable = false)]
     draw_weight_lbf: Option<f64>,
     /// Whose it is; null means the club's.
     #[serde(default, deserialize_with = "change")]
@@ -104,7 +104,16 @@ pub(crate) async fn change_bow(
         who.looks_after_others()?;
         who.may_tend(tx, &bow)?;
         read_as.check(bow.version)?;
+        let whose = (bow.owner, bow.archer);
         let (bow, named) = body.apply(bow)?;
+        // A coach sets up the bows of their archers; whose they are is not theirs to change.
+        let taken = bow.owner != whose.0 || (whose.1.is_some() && bow.archer.is_none());
+        if taken && (bow.owner.or(whose.0)).is_some() {
+            who.owns_the_club()?;
+        }
+        if !who.reach(tx)?.bow(&bow) {
+            return Err(NOT_THEIRS);
+        }
         people::check(tx, who, &named)?;
         let bow = store::bows::change(tx, who.club, &bow)?;
         let version = bow.version;

@@ -293,7 +293,9 @@ pub(crate) async fn change_string(
             store::parts::get_to_change(tx, who.club, *part)?;
             within_reach::may_use_part(tx, who, *part)?;
         }
-        let changed = store::string_change::change::<ApiError>(tx, who.club, id, &change)?;
+        let changed = within_reach::keeping_stops(tx, who, |tx| {
+            store::string_change::change::<ApiError>(tx, who.club, id, &change)
+        })?;
         let old_part = changed.old.map(|old| one(tx, who.club, old, now)).transpose()?;
         Answer::created(&StringChangeBody {
             bow_id: id.0,

@@ -42,7 +42,9 @@ pub(crate) async fn take_off_part(
         let at = fields.finish(at)?;
         let fitting = store::fittings::get(tx, who.club, id)?;
         within_reach::may_tend_part(tx, who, fitting.part_id)?;
-        let ended = store::fittings::take_off::<ApiError>(tx, who.club, id, at)?;
+        let ended = within_reach::keeping_stops(tx, who, |tx| {
+            store::fittings::take_off::<ApiError>(tx, who.club, id, at)
+        })?;
         Answer::ok(&FittingBody::from(ended))
     })
     .await

@@ -5,7 +5,7 @@ use domain::{
     forecast::{Band, Outlook},
     ids::PartId,
     parts::{Cost, Part, PartKind},
-    rules::Verdict,
+    rules::{Condition, Verdict},
 };
 use jiff::{Timestamp, civil::Date};
 use serde::Serialize;
@@ -154,6 +154,11 @@ impl StateBody {
     /// Whether it is a string.
     pub(crate) fn is_string(&self) -> bool {
         self.kind == PartKind::Bowstring.as_str()
+    }
+
+    /// Whether it must not be shot.
+    pub(crate) fn is_stopped(&self) -> bool {
+        self.condition == Condition::DoNotShoot.as_str()
     }
 
     /// What a part is at `now`.

@@ -22,7 +22,7 @@ use utoipa::{
 
 use super::{
     LogShots, ShotLogBody,
-    body::{VOID, flags, states},
+    body::{Under, VOID, flags, states},
     log::id_taken,
 };
 use crate::{
@@ -189,14 +189,12 @@ fn append(
     let touched: BTreeSet<PartId> =
         entries.iter().flat_map(|entry| entry.parts.iter().copied()).collect();
     let parts = states(tx, club, &touched.into_iter().collect::<Vec<_>>(), now)?;
-    let strings: BTreeSet<PartId> =
-        parts.iter().filter(|part| part.is_string()).map(StateBody::id).collect();
     let mut entries = entries.into_iter();
     let mut results = Vec::with_capacity(parsed.len());
     for (index, parsed) in parsed.into_iter().enumerate() {
         let appended = parsed.map(|log| entries.next().map(|entry| (log, entry)));
         results.push(match appended {
-            Ok(Some((log, entry))) => ResultBody::of(tx, club, (index, log, entry), &strings)?,
+            Ok(Some((log, entry))) => ResultBody::of(tx, club, (index, log, entry), &parts)?,
             // The store answers an entry to every log, so this is not reached.
             Ok(None) => return Err(StoreError::NotFound { what: "shot log" }),
             Err(errors) => ResultBody::refused(index, errors),
@@ -210,18 +208,18 @@ impl ResultBody {
         Self { index, outcome: "refused", shot_log: None, flags: Vec::new(), errors }
     }
 
-    /// What became of a log that was to be appended; `strings` are all strings of the batch.
+    /// What became of a log that was to be appended; `states` are all parts of the batch.
     fn of(
         read: &mut Read<'_>,
         club: &Club,
         (index, log, entry): (usize, ShotLog, Entry),
-        strings: &BTreeSet<PartId>,
+        states: &[StateBody],
     ) -> Result<Self, StoreError> {
-        let strung = entry.parts.iter().any(|part| strings.contains(part));
+        let under = Under::of(states, &entry.parts);
         let (outcome, log, flags) = match entry.appended {
-            Appended::New => ("new", log.clone(), flags(read, club, &log, strung)?),
+            Appended::New => ("new", log.clone(), flags(read, club, &log, under)?),
             Appended::Again(before) => {
-                let flags = flags(read, club, &before, strung)?;
+                let flags = flags(read, club, &before, under)?;
                 ("again", before, flags)
             }
             Appended::Void(before) => ("again", before, vec![VOID]),

@@ -153,8 +153,8 @@ impl LoggedBody {
         now: Timestamp,
     ) -> Result<Self, StoreError> {
         let states = states(read, club, touched, now)?;
-        let strung = states.iter().any(|part| part.is_string() && parts.contains(&part.id()));
-        Ok(Self { flags: flags(read, club, &log, strung)?, shot_log: log.into(), parts: states })
+        let under = Under::of(&states, parts);
+        Ok(Self { flags: flags(read, club, &log, under)?, shot_log: log.into(), parts: states })
     }
 
     /// What is answered to a log that is void, and counted for these parts before.
@@ -184,15 +184,38 @@ pub(super) fn states(
     Ok(judged.into_iter().map(|one| StateBody::of(one, club, now)).collect())
 }
 
-/// What is odd about a log that was kept; `strung` says whether a string was under its bow.
+/// What was under the bow of a log.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Under {
+    /// A string.
+    strung: bool,
+    /// Something that must not be shot.
+    stopped: bool,
+}
+
+impl Under {
+    /// Of these parts, as they are now.
+    pub(super) fn of(states: &[StateBody], parts: &[PartId]) -> Self {
+        let under = || states.iter().filter(|state| parts.contains(&state.id()));
+        Self {
+            strung: under().any(StateBody::is_string),
+            stopped: under().any(StateBody::is_stopped),
+        }
+    }
+}
+
+/// What is odd about a log that was kept.
 pub(super) fn flags(
     read: &mut Read<'_>,
     club: &Club,
     log: &ShotLog,
-    strung: bool,
+    under: Under,
 ) -> Result<Vec<&'static str>, StoreError> {
     let mut flags = Vec::new();
-    if !strung {
+    if under.stopped {
+        flags.push("must_not_be_shot");
+    }
+    if !under.strung {
         flags.push("no_string_fitted");
     }
     if log.time.date_only && changed_that_day(read, club, log)? {

@@ -31,6 +31,8 @@ pub struct DigestLine {
     pub bow: Bow,
     /// Who shoots that bow.
     pub archer: Option<Name>,
+    /// Why the bow must not be shot now, if so.
+    pub stopped: Option<String>,
     /// What the part is.
     pub part_kind: PartKind,
     /// What the part is called.

@@ -106,7 +106,7 @@ fn settling(rule: &Rule, record: &PartRecord) -> Option<Verdict> {
     let (plan, count) = (i64::from(rule.shots?.plan), record.life_shots());
     record.first_fitted_at?;
     let condition = if count < plan { Condition::Settling } else { Condition::Sound };
-    let left = Left { shots: Some(plan - count), until: None };
+    let left = Left { shots: (count < plan).then_some(plan - count), until: None };
     let finding = Finding { condition, ..Finding::of_shots(count, plan) };
     let reason = format!("{} of {} settle-in shots", grouped(count), grouped(plan));
     Some(finding.verdict(rule, left, reason))

@@ -24,7 +24,7 @@ use store::{
     requests::{self, KeptAnswer, Known, Request},
     rules,
     sign_ins::{self, SignIn},
-    squads, string_change, upkeep, wear,
+    squads, stops, string_change, upkeep, wear,
 };
 
 use crate::{
@@ -229,8 +229,9 @@ async fn lists_show_nothing_of_another_club() {
             assert!(found == "[]" || found == "{}", "{called} finds {found}");
         }
         let (owner, rule) = (ours.owner, ours.rules[0].id);
-        let roles = ours.read(members::roles).await;
-        assert_eq!(roles.keys().collect::<Vec<_>>(), [&ours.owner]);
+        assert!(ours.read(stops::parts).await.is_empty());
+        let by_role = ours.read(members::roles).await;
+        assert_eq!(by_role.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;
         assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [owner]);
         let rules = ours.read(rules::of_club).await;

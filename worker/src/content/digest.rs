@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use domain::{
+    bows::Bow,
     mail::{Digest, DigestLine},
     reminders::{About, Reminder},
 };
@@ -36,7 +37,9 @@ pub(super) fn content(
         }
         told.push(reminder);
     }
-    lines.sort_by(|a, b| (a.condition, &a.bow.name).cmp(&(b.condition, &b.bow.name)));
+    // A bow that must not be shot comes before anything that is only due.
+    let urgency = |line: &DigestLine| (line.stopped.is_none(), line.condition);
+    lines.sort_by(|a, b| (urgency(a), &a.bow.name).cmp(&(urgency(b), &b.bow.name)));
     let digest = Digest {
         club: scene.club.name.clone(),
         recipient: scene.recipient.name.clone(),
@@ -66,6 +69,7 @@ fn line(
     };
     Ok(Some(DigestLine {
         archer: scene.name(bow.archer)?,
+        stopped: stopped(scene, &bow)?,
         part_kind: judged.record.part.kind,
         part: judged.record.part.name.clone(),
         task: verdict.task,
@@ -73,4 +77,12 @@ fn line(
         reason: verdict.reason.clone(),
         bow: (*bow).clone(),
     }))
+}
+
+/// Why a bow must not be shot now: the last cause of anything under it.
+fn stopped(scene: &mut Scene<'_, '_, '_>, bow: &Bow) -> Result<Option<String>, StoreError> {
+    let parts = store::fittings::under_bow(scene.read, scene.club.id, bow.id, scene.now)?;
+    let judged = store::due::of_parts(scene.read, scene.club, &parts, scene.now)?;
+    let stop = judged.iter().filter_map(|one| one.record.stop).max_by_key(|stop| stop.at);
+    Ok(stop.map(|stop| stop.reason(&scene.club.zone)))
 }

@@ -75,6 +75,7 @@ struct BowContent<'a> {
     id: BowId,
     name: &'a str,
     archer: Option<String>,
+    stopped: Option<String>,
     works: Vec<WorkContent<'a>>,
 }
 
@@ -99,6 +100,7 @@ impl<'a> Content<'a> {
                     id: line.bow.id,
                     name: line.bow.name.as_str(),
                     archer: archer(digest, line),
+                    stopped: line.stopped.as_deref().map(stopped),
                     works: vec![work],
                 }),
             }
@@ -128,6 +130,11 @@ impl<'a> WorkContent<'a> {
     }
 }
 
+/// Why a bow must not be shot, as it is not to be overlooked.
+pub(super) fn stopped(reason: &str) -> String {
+    format!("DO NOT SHOOT: {}", reason.strip_prefix("do not shoot: ").unwrap_or(reason))
+}
+
 /// Whose bow it is to shoot, unless the recipient's own.
 fn archer(digest: &Digest, line: &DigestLine) -> Option<String> {
     match &line.archer {
@@ -150,11 +157,11 @@ fn condition(condition: Condition) -> String {
 /// its tones stand out on a light and on a dark ground.
 pub(super) const fn edge(condition: Condition) -> &'static str {
     match condition {
-        Condition::DoNotShoot => "6px double #d33f49",
-        Condition::Overdue | Condition::Retired => "6px solid #d33f49",
-        Condition::Due => "6px solid #b7791f",
-        Condition::Nearing => "6px dotted #b7791f",
-        Condition::Settling | Condition::Sound => "6px dotted #718096",
+        Condition::DoNotShoot => "6px double #c4404c",
+        Condition::Overdue | Condition::Retired => "6px solid #c4404c",
+        Condition::Due => "6px solid #a8702a",
+        Condition::Nearing => "6px dotted #a8702a",
+        Condition::Settling | Condition::Sound => "6px dotted #6d7178",
     }
 }
 
@@ -168,8 +175,11 @@ fn subject(digest: &Digest, line: &DigestLine) -> Result<String, RenderError> {
     let bow = line.bow.name.as_str();
     let subject = Subject {
         bow: "",
-        work: &line.task.instruction(line.part_kind),
-        condition: line.condition.label(),
+        work: &match line.stopped {
+            Some(_) => "DO NOT SHOOT".to_owned(),
+            None => line.task.instruction(line.part_kind),
+        },
+        condition: line.stopped.as_ref().map_or(line.condition.label(), |_| "inspect it first"),
         more: digest.lines.len() - 1,
         day: &digest.on.strftime("%a %-d %B").to_string(),
     };

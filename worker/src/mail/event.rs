@@ -10,7 +10,7 @@ use jiff::civil::Date;
 
 use super::{
     Letter, RenderError,
-    digest::{HTML_BYTES, edge},
+    digest::{HTML_BYTES, edge, stopped},
     wrap::wrap,
 };
 
@@ -151,11 +151,6 @@ impl<'a> WorkContent<'a> {
             edge: edge(work.condition),
         }
     }
-}
-
-/// Why a bow must not be shot, as it is not to be overlooked.
-fn stopped(reason: &str) -> String {
-    format!("DO NOT SHOOT: {}", reason.strip_prefix("do not shoot: ").unwrap_or(reason))
 }
 
 fn day(date: Date) -> String {

@@ -172,3 +172,12 @@ fn a_digest_that_cannot_be_written_is_refused() {
         assert!(matches!(render(&digest, bad), Err(RenderError::BaseUrl)), "{bad:?}");
     }
 }
+
+#[test]
+fn a_bow_that_must_not_be_shot_is_told_as_such_before_its_work() {
+    let stopped =
+        Some("do not shoot: dry fire on 2027-05-31; a coach or owner inspects it".to_owned());
+    let letter =
+        render(&digest(vec![DigestLine { stopped, ..line(bow(1, "Blue bow")) }]), BASE_URL);
+    check_letter("digest_stopped", &letter.unwrap());
+}

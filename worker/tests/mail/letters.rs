@@ -42,6 +42,7 @@ pub(crate) fn line(bow: Bow) -> DigestLine {
     DigestLine {
         bow,
         archer: Some(name("Ada Example")),
+        stopped: None,
         part_kind: PartKind::Bowstring,
         part: name("String 2 of 2027"),
         task: RuleTask::Wax,
