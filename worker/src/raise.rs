@@ -68,8 +68,36 @@ impl Subject {
     }
 }
 
+/// Finds what people of a club should be told by now, whether they were or not.
+pub(crate) type Find = fn(&mut Read<'_>, &Club, Timestamp) -> Result<Vec<Wanted>, StoreError>;
+
+/// Raises in every club what it finds and has not raised; says how much that was. A club for which it
+/// fails is reported, and does not keep the others from their mail.
+pub(crate) async fn raise_for_every_club(worker: &Worker, find: Find) -> Result<usize, JobError> {
+    let (mut total, mut failed) = (0, None);
+    for club in worker.store.read(store::clubs::ids).await? {
+        match raise_for(worker, club, find).await {
+            Ok(raised) => total += raised,
+            Err(error) => failed = Some(error),
+        }
+    }
+    failed.map_or(Ok(total), Err)
+}
+
+async fn raise_for(worker: &Worker, club: ClubId, find: Find) -> Result<usize, JobError> {
+    let now = worker.now();
+    let found = move |read: &mut Read<'_>| {
+        let club = store::clubs::get(read, club)?;
+        let wanted = find(read, &club, now)?;
+        let fresh = not_raised_yet(read, club.id, wanted)?;
+        Ok::<_, StoreError>((club, fresh))
+    };
+    let (club, fresh) = worker.store.read(found).await?;
+    raise(worker, club, fresh, now).await
+}
+
 /// Those that have not been raised in their cycle and stage.
-pub(crate) fn not_raised_yet(
+fn not_raised_yet(
     read: &mut Read<'_>,
     club: ClubId,
     mut wanted: Vec<Wanted>,
@@ -81,7 +109,7 @@ pub(crate) fn not_raised_yet(
 }
 
 /// Raises reminders; says how many were new.
-pub(crate) async fn raise(
+async fn raise(
     worker: &Worker,
     club: Club,
     wanted: Vec<Wanted>,

@@ -2,7 +2,7 @@
 
 use std::sync::Arc;
 
-use domain::{ids::ClubId, members::EmailAddress, time::Clock};
+use domain::{members::EmailAddress, time::Clock};
 use jiff::{SignedDuration, Timestamp};
 use store::{Store, seals::Seals};
 
@@ -54,25 +54,6 @@ impl Worker {
     /// The present moment.
     pub(crate) fn now(&self) -> Timestamp {
         domain::time::to_microseconds(self.clock.now())
-    }
-
-    /// Runs something for every club, and adds up what it did. A club for which it fails is reported,
-    /// and does not keep the others from their mail.
-    pub(crate) async fn for_each_club<F>(
-        &self,
-        run: impl Fn(Self, ClubId) -> F,
-    ) -> Result<usize, jobs::JobError>
-    where
-        F: Future<Output = Result<usize, jobs::JobError>>,
-    {
-        let (mut total, mut failed) = (0, None);
-        for club in self.store.read(store::clubs::ids).await? {
-            match run(self.clone(), club).await {
-                Ok(count) => total += count,
-                Err(error) => failed = Some(error),
-            }
-        }
-        failed.map_or(Ok(total), Err)
     }
 
     /// Runs every job once, in order. A job that fails does not keep the next from running.

@@ -6,7 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::{
     clubs::Club,
     events::Event,
-    ids::{ClubId, MemberId},
+    ids::MemberId,
     mail::{MailKind, event_key},
     reminders::{About, event_cycle},
 };
@@ -17,39 +17,28 @@ use super::JobError;
 use crate::{
     Worker,
     going::{Going, going, in_care_of},
-    raise::{Carrier, Subject, Wanted, not_raised_yet, raise},
+    raise::{Carrier, Subject, Wanted, raise_for_every_club},
     recipients::Recipients,
 };
 
 /// Looks at the events of every club; says how many reminders were raised.
 pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
-    worker.for_each_club(sweep).await
+    raise_for_every_club(worker, find).await
 }
 
-async fn sweep(worker: Worker, club: ClubId) -> Result<usize, JobError> {
-    let now = worker.now();
-    let (club, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
-    raise(&worker, club, fresh, now).await
-}
-
-/// The club, and every reminder of an event that has not been raised at its stage.
-fn find(
-    read: &mut Read<'_>,
-    club: ClubId,
-    now: Timestamp,
-) -> Result<(Club, Vec<Wanted>), StoreError> {
-    let club = store::clubs::get(read, club)?;
+/// What is to be told at the stages that the events ahead have reached.
+fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<Wanted>, StoreError> {
     let recipients = Recipients::of(read, club.id)?;
     let today = club.zone.date_of(now);
-    let mut fresh = Vec::new();
+    let mut wanted = Vec::new();
     for (event, entries) in store::events::ahead(read, club.id, today)? {
         let Some(stage) = club.stages.reached(event.dates.days_left(today)) else { continue };
-        let going = going(read, &club, &event, &entries, now)?;
-        let told = CountDown { club: &club, event: &event, stage, now };
+        let going = going(read, club, &event, &entries, now)?;
+        let told = CountDown { club, event: &event, stage, now };
         let notices = notices(&going, &recipients);
-        fresh.extend(told.untold(read, &notices)?);
+        wanted.extend(told.wanted(read, &notices)?);
     }
-    Ok((club, fresh))
+    Ok(wanted)
 }
 
 /// What one person is to be told before an event.
@@ -101,9 +90,9 @@ struct CountDown<'a> {
 }
 
 impl CountDown<'_> {
-    /// Those notices that have not been given. That there is nothing to do is told once and not at
+    /// The reminders of this stage. That there is nothing to do is told once and not at
     /// every stage.
-    fn untold(&self, read: &mut Read<'_>, notices: &[Notice]) -> Result<Vec<Wanted>, StoreError> {
+    fn wanted(&self, read: &mut Read<'_>, notices: &[Notice]) -> Result<Vec<Wanted>, StoreError> {
         let before = self.club.stages.days().iter().filter(|&&stage| stage > self.stage);
         let before: Vec<u16> = before.copied().collect();
         let key = |notice: &Notice, stage: u16| {
@@ -116,8 +105,7 @@ impl CountDown<'_> {
         let worth_it = notices.iter().filter(|notice| {
             notice.works > 0 || !before.iter().any(|&stage| told.contains(&key(notice, stage)))
         });
-        let wanted = worth_it.flat_map(|notice| self.wanted(notice)).collect();
-        not_raised_yet(read, self.club.id, wanted)
+        Ok(worth_it.flat_map(|notice| self.reminders(notice)).collect())
     }
 
     fn about(&self, notice: &Notice) -> About {
@@ -128,7 +116,7 @@ impl CountDown<'_> {
         event_cycle(self.event.dates.starts_on())
     }
 
-    fn wanted(&self, notice: &Notice) -> Vec<Wanted> {
+    fn reminders(&self, notice: &Notice) -> Vec<Wanted> {
         let subject = Subject {
             about: self.about(notice),
             cycle: self.cycle(),

@@ -4,7 +4,6 @@
 use domain::{
     bows::Bow,
     clubs::Club,
-    ids::ClubId,
     mail::stop_key,
     reminders::{About, cycle, stop_cycle, work_stage},
     rules::Condition,
@@ -15,37 +14,25 @@ use store::{Read, StoreError, due::Judged};
 use super::JobError;
 use crate::{
     Worker,
-    raise::{Carrier, Subject, Wanted, not_raised_yet, raise},
+    raise::{Carrier, Subject, Wanted, raise_for_every_club},
     recipients::Recipients,
 };
 
 /// Sweeps every club; says how many reminders were raised.
 pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
-    worker.for_each_club(sweep).await
+    raise_for_every_club(worker, find).await
 }
 
-async fn sweep(worker: Worker, club: ClubId) -> Result<usize, JobError> {
-    let now = worker.now();
-    let (club, fresh) = worker.store.read(move |read| find(read, club, now)).await?;
-    raise(&worker, club, fresh, now).await
-}
-
-/// The club, and every reminder that has not been raised in its cycle and stage.
-fn find(
-    read: &mut Read<'_>,
-    club: ClubId,
-    now: Timestamp,
-) -> Result<(Club, Vec<Wanted>), StoreError> {
-    let club = store::clubs::get(read, club)?;
+/// What the parts on bows ask for, and what must not be shot.
+fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<Wanted>, StoreError> {
     let recipients = Recipients::of(read, club.id)?;
     let mut wanted = Vec::new();
-    for judged in store::due::of_club(read, &club, now)? {
+    for judged in store::due::of_club(read, club, now)? {
         let Some(bow) = &judged.bow else { continue };
         wanted.extend(stops(&judged, bow, &recipients, now));
         wanted.extend(works(&judged, bow, &recipients, now));
     }
-    let fresh = not_raised_yet(read, club.id, wanted)?;
-    Ok((club, fresh))
+    Ok(wanted)
 }
 
 /// What people are to be told of a part by its rules.

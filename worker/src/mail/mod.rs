@@ -10,6 +10,7 @@ pub mod event;
 mod folder;
 pub mod invitation;
 mod letter;
+mod link;
 pub mod message;
 mod quote;
 mod relay;

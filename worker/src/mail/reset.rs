@@ -1,25 +1,16 @@
-//! The mail by which somebody chooses another password. It writes what it is given; what the link is
-//! sealed with it does not know.
+//! The mail by which somebody chooses another password.
 
 use askama::Template;
 use domain::mail::LinkNotice;
 
-use super::{Letter, RenderError, wrap::wrap};
+use super::{Letter, RenderError, link::Content, wrap::wrap};
 
 /// Writes the mail. `token` is what the link ends with; addresses lie below `base_url`.
 ///
 /// # Errors
 /// [`RenderError`] for a base URL that is none.
 pub fn render(notice: &LinkNotice, token: &str, base_url: &str) -> Result<Letter, RenderError> {
-    RenderError::check_base_url(base_url)?;
-    let content = Content {
-        club: notice.club.as_str(),
-        recipient: notice.recipient.as_str(),
-        until: notice.until.strftime("%a %-d %B %Y, %H:%M").to_string(),
-        zone: notice.zone.name(),
-        page: format!("{base_url}/reset/{token}"),
-        call: format!("{base_url}/api/v1/auth/reset/{token}"),
-    };
+    let content = Content::of(notice, token, base_url, ("reset", "api/v1/auth/reset"))?;
     Ok(Letter {
         subject: Subject { content: &content }.render()?,
         text: wrap(&Text { content: &content }.render()?),
@@ -43,14 +34,4 @@ struct Text<'a> {
 #[template(path = "reset/body.html")]
 struct Html<'a> {
     content: &'a Content<'a>,
-}
-
-/// What both parts say.
-struct Content<'a> {
-    club: &'a str,
-    recipient: &'a str,
-    until: String,
-    zone: &'a str,
-    page: String,
-    call: String,
 }
