@@ -4,6 +4,7 @@ use jiff::Timestamp;
 
 use crate::{
     ids::{BowId, MemberId},
+    parts::PartKind,
     text::Name,
     words::words,
 };
@@ -21,6 +22,16 @@ words! {
         Longbow = "longbow",
         /// Traditional recurve or horse bow.
         Traditional = "traditional",
+    }
+}
+
+impl Division {
+    /// Whether bows of the division have such a part. Cables, cams, peep and D-loop belong to compounds;
+    /// common practice, no source.
+    #[must_use]
+    pub const fn has(self, kind: PartKind) -> bool {
+        use PartKind::{Cable, Cams, DLoop, Peep};
+        matches!(self, Self::Compound) || !matches!(kind, Cable | Cams | DLoop | Peep)
     }
 }
 

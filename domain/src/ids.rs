@@ -60,4 +60,8 @@ ids! {
     IncidentId;
     /// A tournament.
     EventId;
+    /// An inspection of a bow as a whole.
+    ClearanceId;
+    /// A change on record.
+    ChangeId;
 }

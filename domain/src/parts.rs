@@ -3,7 +3,12 @@
 use jiff::{Timestamp, civil};
 
 use crate::{
-    fittings::Fitting, ids::PartId, ledger::Clock, text::Name, upkeep::UpkeepTask, words::words,
+    fittings::Fitting,
+    ids::PartId,
+    ledger::Clock,
+    text::Name,
+    upkeep::{Finding, UpkeepTask},
+    words::words,
 };
 
 words! {
@@ -69,6 +74,40 @@ impl PartKind {
     #[must_use]
     pub const fn one_at_a_time(self) -> bool {
         !matches!(self, Self::Cable | Self::EndServing | Self::Other)
+    }
+
+    /// What a part of this kind is looked over for at an inspection, in the order in which it is looked
+    /// for. Common practice, no source.
+    #[must_use]
+    pub const fn looked_over_for(self) -> &'static [Finding] {
+        use Finding::{
+            CamDamage, CutStrand, DLoopWear, DryStrands, FlatServing, FuzzyStrands, LimbDamage,
+            LoopWear, LooseNockFit, NockingPointMoved, Other, PeepMoved, PlungerWear, RestWear,
+            ServingSeparation, ServingSlipped, TightNockFit, TipWear, UnevenColour,
+        };
+        match self {
+            Self::Bowstring | Self::Cable => {
+                &[CutStrand, LoopWear, FuzzyStrands, DryStrands, UnevenColour, Other]
+            }
+            Self::CenterServing => &[
+                ServingSeparation,
+                ServingSlipped,
+                FlatServing,
+                LooseNockFit,
+                TightNockFit,
+                CutStrand,
+                Other,
+            ],
+            Self::EndServing => &[ServingSeparation, ServingSlipped, CutStrand, Other],
+            Self::NockingPoint => &[NockingPointMoved, LooseNockFit, TightNockFit, Other],
+            Self::DLoop => &[DLoopWear, Other],
+            Self::Peep => &[PeepMoved, ServingSeparation, Other],
+            Self::Cams => &[CamDamage, Other],
+            Self::Limbs => &[LimbDamage, TipWear, Other],
+            Self::Rest => &[RestWear, Other],
+            Self::Plunger => &[PlungerWear, Other],
+            Self::Other => &[Other],
+        }
     }
 
     /// What is counted for parts of this kind: their life, and the shots since each kind of work

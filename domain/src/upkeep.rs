@@ -71,8 +71,20 @@ words! {
         LoopWear = "loop_wear",
         /// A limb is cracked, twisted or comes apart.
         LimbDamage = "limb_damage",
+        /// A limb tip is worn, grooved or split.
+        TipWear = "tip_wear",
         /// A cam, axle or wheel is bent or runs unevenly.
         CamDamage = "cam_damage",
+        /// The nocking point has moved or come loose.
+        NockingPointMoved = "nocking_point_moved",
+        /// The D-loop is worn or has slipped.
+        DLoopWear = "d_loop_wear",
+        /// The peep has turned or moved, or its tube is cracked.
+        PeepMoved = "peep_moved",
+        /// The rest is worn, bent or loose.
+        RestWear = "rest_wear",
+        /// The plunger sticks or its tip is worn.
+        PlungerWear = "plunger_wear",
         /// Anything else.
         Other = "other",
     }
@@ -94,7 +106,13 @@ impl Finding {
             Self::CutStrand => "cut strand",
             Self::LoopWear => "loop wear",
             Self::LimbDamage => "limb damage",
+            Self::TipWear => "worn limb tip",
             Self::CamDamage => "cam damage",
+            Self::NockingPointMoved => "nocking point moved",
+            Self::DLoopWear => "worn D-loop",
+            Self::PeepMoved => "peep moved",
+            Self::RestWear => "worn rest",
+            Self::PlungerWear => "worn plunger",
             Self::Other => "finding",
         }
     }

@@ -1,21 +1,24 @@
 //! What the parts of a club want: their records loaded here and judged by the domain, in a constant
 //! number of statements however many parts are asked for.
 
-use std::{collections::BTreeMap, sync::Arc};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use domain::{
     bows::Bow,
     clubs::Club,
     fittings::{Fitting, Host},
-    ids::{BowId, PartId},
+    ids::{BowId, MemberId, PartId, SquadId},
     ledger::Reading,
     parts::Part,
-    rules::{Assessment, Condition, PartRecord, Rule, Stop, assess},
+    rules::{Assessment, Condition, PartRecord, Rule, Stop, Under, assess},
     text::Name,
 };
 use jiff::Timestamp;
 
-use crate::{Read, StoreError, bows, fittings, parts, rules, stops, wear};
+use crate::{Read, StoreError, bows, fittings, parts, rules, squads, stops, wear};
 
 /// A part, what it is now, and the bow it is under.
 #[derive(Debug, Clone, PartialEq)]
@@ -105,7 +108,8 @@ pub fn of_parts(
             .collect(),
         readings: wear::of_parts(read, club.id, part_ids)?,
         stops: stops::of_parts(read, club.id, part_ids)?,
-        rules: rules::of_club(read, club.id)?,
+        rules: rules::in_force(read, club.id, now, &club.zone)?,
+        squads: squads::of_archers(read, club.id)?,
         fittings: of_parts,
     };
     let asked = part_ids.iter().map(|id| {
@@ -140,6 +144,8 @@ struct Known {
     readings: BTreeMap<PartId, Vec<Reading>>,
     stops: BTreeMap<PartId, Stop>,
     rules: Vec<Rule>,
+    /// The squads in which each archer is.
+    squads: BTreeMap<MemberId, BTreeSet<SquadId>>,
 }
 
 impl Known {
@@ -152,7 +158,8 @@ impl Known {
             bows: bows.map(|bow| (bow.id, Arc::new(bow))).collect(),
             readings: wear::of_club(read, club.id)?,
             stops: stops::of_club(read, club.id)?,
-            rules: rules::of_club(read, club.id)?,
+            rules: rules::in_force(read, club.id, now, &club.zone)?,
+            squads: squads::of_archers(read, club.id)?,
         })
     }
 
@@ -179,10 +186,19 @@ impl Known {
             first_fitted_at: beginning(&part, stays.first().map(|stay| stay.from)),
             changed_at,
             stop: self.stops.get(&part.id).copied(),
+            under: last_bow.and_then(|bow| self.under(bow)),
             part,
         };
         let assessment = assess(&record, &self.rules, &club.zone, club.zone.date_of(now));
         Judged { record, assessment, bow: bow.cloned(), last_bow }
+    }
+
+    /// What rules ask of the bow that a part is under.
+    fn under(&self, bow: BowId) -> Option<Under> {
+        let bow = self.bows.get(&bow)?;
+        let squads = bow.archer.and_then(|archer| self.squads.get(&archer));
+        let squads = squads.cloned().unwrap_or_default();
+        Some(Under { bow: bow.id, division: bow.division, squads })
     }
 
     /// The bow that a stay is under now.

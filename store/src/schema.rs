@@ -111,6 +111,7 @@ diesel::table! {
         host_part_id -> Nullable<KeySql>,
         from_at -> UtcSql,
         to_at -> Nullable<UtcSql>,
+        version -> Integer,
     }
 }
 
@@ -135,6 +136,7 @@ diesel::table! {
         seq -> Integer,
         void -> Bool,
         counts -> Bool,
+        merged_into_id -> Nullable<KeySql>,
     }
 }
 
@@ -179,6 +181,24 @@ diesel::table! {
         id -> KeySql,
         part_kind -> Text,
         task -> Text,
+        scope -> Text,
+        scope_word -> Nullable<Text>,
+        scope_id -> Nullable<KeySql>,
+        version -> Integer,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    rule_settings (club_id, rule_id, version) {
+        club_id -> KeySql,
+        rule_id -> KeySql,
+        version -> Integer,
+        effective_on -> Nullable<DaySql>,
+        withdrawn -> Bool,
+        combine -> Text,
         plan_shots -> Nullable<Integer>,
         notice_shots -> Nullable<Integer>,
         grace_shots -> Nullable<Integer>,
@@ -188,10 +208,13 @@ diesel::table! {
         notice_days -> Nullable<Integer>,
         grace_days -> Nullable<Integer>,
         retire_months -> Nullable<Integer>,
+        notice_event_days -> Nullable<Integer>,
+        findings -> Nullable<Text>,
+        from_grade -> Nullable<Integer>,
+        incidents -> Nullable<Text>,
         source -> Text,
         set_at -> UtcSql,
         set_by_member_id -> Nullable<KeySql>,
-        version -> Integer,
     }
 }
 
@@ -416,6 +439,65 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    bow_clearances (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        bow_id -> KeySql,
+        at -> UtcSql,
+        reason -> Text,
+        entered_by_member_id -> KeySql,
+        received_at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    bow_stops (club_id, bow_id) {
+        club_id -> KeySql,
+        bow_id -> KeySql,
+        cause -> Text,
+        at -> UtcSql,
+        incident_id -> KeySql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    bow_days (club_id, bow_id, on_date) {
+        club_id -> KeySql,
+        bow_id -> KeySql,
+        on_date -> DaySql,
+        shots -> BigInt,
+        logs -> BigInt,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    audit (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        at -> UtcSql,
+        by_member_id -> Nullable<KeySql>,
+        operation -> Text,
+        subject -> Text,
+        subject_id -> KeySql,
+        bow_id -> Nullable<KeySql>,
+        before -> Nullable<Text>,
+        after -> Nullable<Text>,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     clubs,
     members,
@@ -440,5 +522,10 @@ diesel::allow_tables_to_appear_in_same_query!(
     stops,
     events,
     blocked_days,
-    entries
+    entries,
+    rule_settings,
+    bow_clearances,
+    bow_stops,
+    bow_days,
+    audit
 );

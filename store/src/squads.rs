@@ -10,11 +10,13 @@ use domain::{
     squads::{Squad, SquadPart},
     text::Name,
 };
+use jiff::Timestamp;
 
 use crate::{
     Page, Read, StoreError, Tx,
     dialect::{self, on_each},
     error::changed_once,
+    rules,
     schema::{squad_members, squads},
     sql_types::{Key, Utc},
 };
@@ -89,10 +91,17 @@ pub fn change(tx: &mut Tx<'_>, club: ClubId, squad: &Squad) -> Result<Squad, Sto
     Ok(changed)
 }
 
-/// Removes a squad; its people stay in the club. A conflict, if somebody else changed it meanwhile.
-pub fn remove(tx: &mut Tx<'_>, club: ClubId, squad: &Squad) -> Result<(), StoreError> {
+/// Removes a squad; its people stay in the club, and the rules that were for it are taken out of the
+/// book by who removed it. A conflict, if somebody else changed it meanwhile.
+pub fn remove(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    squad: &Squad,
+    (by, at): (MemberId, Timestamp),
+) -> Result<(), StoreError> {
     dialect::hold_people(tx, club)?;
     take_people(tx, club, squad.id)?;
+    rules::withdraw_for_squad(tx, club, squad.id, (by, at))?;
     let as_read = squads::table
         .find((Key(club.0), Key(squad.id.0)))
         .filter(squads::version.eq(squad.version));
@@ -272,6 +281,23 @@ pub fn coaches(
     let mut found = BTreeMap::<MemberId, BTreeSet<MemberId>>::new();
     for (archer, coach) in pairs {
         found.entry(MemberId(archer.0)).or_default().insert(MemberId(coach.0));
+    }
+    Ok(found)
+}
+
+/// The squads in which each archer of a club is.
+pub(crate) fn of_archers(
+    read: &mut Read<'_>,
+    club: ClubId,
+) -> Result<BTreeMap<MemberId, BTreeSet<SquadId>>, StoreError> {
+    let pairs: Vec<(Key, Key)> = squad_members::table
+        .filter(squad_members::club_id.eq(Key(club.0)).and(squad_members::part.eq("archer")))
+        .select((squad_members::member_id, squad_members::squad_id))
+        .order((squad_members::member_id, squad_members::squad_id))
+        .load(read.conn())?;
+    let mut found = BTreeMap::<MemberId, BTreeSet<SquadId>>::new();
+    for (archer, squad) in pairs {
+        found.entry(MemberId(archer.0)).or_default().insert(SquadId(squad.0));
     }
     Ok(found)
 }

@@ -42,7 +42,7 @@ pub(crate) fn going(
     let today = club.zone.date_of(now);
     let bows: Vec<BowId> = entries.iter().map(|entry| entry.bow).collect();
     let histories = store::pace::recent(read, club.id, &club.zone, &bows, today)?;
-    let rules = store::rules::of_club(read, club.id)?;
+    let rules = store::rules::in_force(read, club.id, now, &club.zone)?;
     let judged = store::due::of_club(read, club, now)?;
     let (verdicts, stops) = (verdicts(&judged), stops(&judged));
     let mut going = Vec::with_capacity(entries.len());
@@ -107,7 +107,7 @@ fn stops(judged: &[Judged]) -> BTreeMap<BowId, Stop> {
 /// How many shots the club's book plans for a task of strings; none if it has no such line.
 fn planned(rules: &[Rule], task: RuleTask) -> u32 {
     let rule = rules.iter().find(|rule| (rule.part_kind, rule.task) == (PartKind::Bowstring, task));
-    rule.and_then(|rule| rule.shots).map_or(0, |limits| limits.plan)
+    rule.and_then(|rule| rule.limits.shots).map_or(0, |limits| limits.plan)
 }
 
 fn works(needs: Needs) -> Vec<EventWork> {

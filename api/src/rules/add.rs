@@ -2,13 +2,16 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    clubs::Club,
     ids::{MemberId, RuleId},
     parts::PartKind,
-    rules::{AskedDays, AskedLimits, AskedShots, Limits, Provenance, Rule, RuleTask},
+    rules::{
+        AskedDays, AskedLimits, AskedShots, Combine, Limits, Provenance, Rule, RuleTask, Scope,
+    },
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::fresh_id;
+use store::{Tx, fresh_id};
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
@@ -16,7 +19,8 @@ use utoipa::{
 
 use super::{
     RuleBody,
-    limits::{Ground, SetDays, SetShots, take},
+    limits::{Ground, SetDays, SetFinding, SetShots, combine, effective_on, incidents, take},
+    scope::{ScopeBody, is_of_the_club},
 };
 use crate::{
     answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, object::Object,
@@ -31,13 +35,33 @@ pub(crate) struct AddRule {
     part_kind: String,
     #[schema(schema_with = tasks)]
     task: String,
+    /// For which parts of that kind; absent means all of the club.
+    #[schema(value_type = Option<ScopeBody>)]
+    scope: Option<Object<ScopeBody>>,
+    /// `first`: whichever trigger comes first, which is what absent means. `all`: only when all of them
+    /// have come.
+    #[schema(schema_with = combines)]
+    combine: Option<String>,
     #[schema(value_type = Option<SetShots>)]
     shots: Option<Object<SetShots>>,
     #[schema(value_type = Option<SetDays>)]
     days: Option<Object<SetDays>>,
+    #[schema(value_type = Option<SetFinding>)]
+    finding: Option<Object<SetFinding>>,
+    /// Any of these incidents of the bow that the part was under, since the work was last done.
+    #[serde(default)]
+    #[schema(example = json!(["soaked"]), max_items = 20)]
+    incidents: Vec<String>,
+    /// Work that will be due before the next event of the bow is over is announced so many days before
+    /// the event begins.
+    #[schema(example = 14, minimum = 1, maximum = 90)]
+    event_notice_days: Option<i64>,
     /// For `check_settling`: the shots of a new part at which it is checked, in rising order.
     #[schema(example = json!([]), max_items = 20)]
     checks_at_shots: Option<Vec<i64>>,
+    /// In force from this day on; absent means at once.
+    #[schema(format = Date, example = "2026-01-31")]
+    effective_on: Option<String>,
     /// On what ground; absent means that the club set it.
     #[schema(example = "our string maker's advice", max_length = 200)]
     source: Option<String>,
@@ -50,18 +74,37 @@ fn part_kinds() -> RefOr<Schema> {
     one_of(PartKind::ALL.iter().map(|kind| kind.as_str()))
 }
 
+pub(super) fn combines() -> RefOr<Schema> {
+    one_of(Combine::ALL.iter().map(|combine| combine.as_str()))
+}
+
 fn tasks() -> RefOr<Schema> {
     one_of(RuleTask::ALL.iter().map(|task| task.as_str()))
 }
 
 impl AddRule {
-    fn parse(self, by: MemberId, now: Timestamp) -> Result<Rule, ApiError> {
+    /// The rule, added by a member of the club; nothing of it is written.
+    pub(super) fn parse(
+        self,
+        club: &Club,
+        (by, now): (MemberId, Timestamp),
+    ) -> Result<Rule, ApiError> {
         let mut fields = Fields::default();
         let kind = fields.word("/part_kind", &self.part_kind, PartKind::parse, PartKind::ALL);
         let task = fields.word("/task", &self.task, RuleTask::parse, RuleTask::ALL);
+        let scope = match &self.scope {
+            Some(Object(scope)) => scope.parse(&mut fields, kind),
+            None => Some(Scope::Club),
+        };
+        let today = club.zone.date_of(now);
+        let effective_on = effective_on(&mut fields, self.effective_on.as_deref(), today);
         let mut asked = AskedLimits {
+            combine: combine(&mut fields, self.combine.as_deref()),
             shots: self.shots.map(|Object(shots)| AskedShots::from(shots)),
             days: self.days.map(|Object(days)| AskedDays::from(days)),
+            finding: self.finding.map(|Object(finding)| finding.parse(&mut fields)),
+            incidents: incidents(&mut fields, &self.incidents),
+            event_notice_days: self.event_notice_days,
             checks_at: self.checks_at_shots.unwrap_or_default(),
             overridden: false,
         };
@@ -71,14 +114,13 @@ impl AddRule {
             .zip(task)
             .and_then(|(kind, task)| take(&mut fields, Limits::new(kind, task, &asked)));
         let built = || {
-            let Limits { shots, days, checks_at } = limits?;
             Some(Rule {
                 id: fresh_id::<RuleId>(now),
                 part_kind: kind?,
                 task: task?,
-                shots,
-                days,
-                checks_at,
+                scope: scope?,
+                limits: limits?,
+                effective_on: effective_on?,
                 version: 1,
                 provenance: Provenance { set_at: now, set_by: Some(by), source: source? },
             })
@@ -87,7 +129,20 @@ impl AddRule {
     }
 }
 
-/// Add a rule. There is one for each kind of part and work.
+/// Passes a rule that may be added: of the club, and the only one for its work and scope.
+pub(super) fn may_stand(tx: &mut Tx<'_>, who: SignedIn, rule: &Rule) -> Result<(), ApiError> {
+    let Rule { part_kind, task, ref scope, .. } = *rule;
+    is_of_the_club(tx, who, (scope, part_kind))?;
+    match store::rules::of_work_to_change(tx, who.club, (part_kind, task, scope))? {
+        None => Ok(()),
+        Some(there) => {
+            let detail = format!("rule {there} is for this work on such parts; change that one");
+            Err(ApiError::Conflict { code: "already_there", detail })
+        }
+    }
+}
+
+/// Add a rule. There is one for each kind of part, work and scope.
 #[utoipa::path(
     operation_id = "add_rule",
     tag = "rules",
@@ -103,12 +158,9 @@ pub(crate) async fn add_rule(
     who.owns_the_club()?;
     let (Body(body, once), now) = (body, api.now());
     api.write_once(who, once, move |tx| {
-        let rule = body.parse(who.member, now)?;
-        let there = store::rules::of_work_to_change(tx, who.club, rule.part_kind, rule.task)?;
-        if let Some(there) = there {
-            let detail = format!("rule {there} is for this work on such parts; change that one");
-            return Err(ApiError::Conflict { code: "already_there", detail });
-        }
+        let club = store::clubs::get(tx, who.club)?;
+        let rule = body.parse(&club, (who.member, now))?;
+        may_stand(tx, who, &rule)?;
         store::rules::add(tx, who.club, &rule)?;
         let (path, version) = (format!("/rules/{}", rule.id), rule.version);
         Ok(Answer::created(&RuleBody::from(rule))?.at(&path).version(version))

@@ -2,18 +2,19 @@
 
 use actix_web::{HttpResponse, delete, patch, web};
 use domain::{
+    clubs::Club,
     ids::{MemberId, RuleId},
-    rules::{AskedDays, AskedLimits, AskedShots, Limits, Provenance, Rule},
+    rules::{AskedLimits, Limits, Provenance, Rule},
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::StoreError;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{
     RuleBody,
-    limits::{ChangeDays, ChangeShots, Ground, take},
+    add::combines,
+    limits::{ChangeDays, ChangeShots, Ground, SetFinding, combine, effective_on, incidents, take},
 };
 use crate::{
     answer::Answer,
@@ -40,9 +41,27 @@ pub(crate) struct ChangeRule {
     #[serde(default, deserialize_with = "crate::patch::change")]
     #[schema(value_type = Option<ChangeDays>)]
     days: Clearable<Object<ChangeDays>>,
+    /// As at adding a rule; null takes the trigger away.
+    #[serde(default, deserialize_with = "crate::patch::change")]
+    #[schema(value_type = Option<SetFinding>)]
+    finding: Clearable<Object<SetFinding>>,
+    #[serde(default, deserialize_with = "crate::patch::replacement")]
+    #[schema(example = json!(["soaked"]), max_items = 20, nullable = false)]
+    incidents: Option<Vec<String>>,
+    #[serde(default, deserialize_with = "crate::patch::replacement")]
+    #[schema(schema_with = combines)]
+    combine: Option<String>,
+    /// Null means no notice for events.
+    #[serde(default, deserialize_with = "crate::patch::change")]
+    #[schema(value_type = Option<i64>, example = 14, minimum = 1, maximum = 90)]
+    event_notice_days: Clearable<i64>,
     #[serde(default, deserialize_with = "crate::patch::replacement")]
     #[schema(max_items = 20, nullable = false)]
     checks_at_shots: Option<Vec<i64>>,
+    /// In force from this day on; absent means at once. A setting that was to come into force later is
+    /// superseded.
+    #[schema(format = Date, example = "2026-01-31")]
+    effective_on: Option<String>,
     /// On what ground; absent means that the club set it.
     #[schema(example = "our string maker's advice", max_length = 200)]
     source: Option<String>,
@@ -53,32 +72,47 @@ pub(crate) struct ChangeRule {
 
 impl ChangeRule {
     /// The rule as it is asked for. Whoever changes anything of it signs for all of it.
-    fn of(self, rule: &Rule, by: MemberId, now: Timestamp) -> Result<Rule, ApiError> {
+    pub(super) fn of(
+        self,
+        rule: &Rule,
+        club: &Club,
+        (by, now): (MemberId, Timestamp),
+    ) -> Result<Rule, ApiError> {
         let mut fields = Fields::default();
-        let (shots, days) = (rule.shots.map(AskedShots::from), rule.days.map(AskedDays::from));
+        let today = club.zone.date_of(now);
+        let effective_on = effective_on(&mut fields, self.effective_on.as_deref(), today);
+        let before = AskedLimits::from(&rule.limits);
         let mut asked = AskedLimits {
+            combine: self.combine.map_or(before.combine, |word| combine(&mut fields, Some(&word))),
             shots: match self.shots {
-                None => shots,
+                None => before.shots,
                 Some(None) => None,
-                Some(Some(Object(change))) => Some(change.of(shots, &mut fields)),
+                Some(Some(Object(change))) => Some(change.of(before.shots, &mut fields)),
             },
             days: match self.days {
-                None => days,
+                None => before.days,
                 Some(None) => None,
-                Some(Some(Object(change))) => Some(change.of(days)),
+                Some(Some(Object(change))) => Some(change.of(before.days)),
             },
-            checks_at: self
-                .checks_at_shots
-                .unwrap_or_else(|| rule.checks_at.iter().copied().map(i64::from).collect()),
+            finding: match self.finding {
+                None => before.finding,
+                Some(None) => None,
+                Some(Some(Object(finding))) => Some(finding.parse(&mut fields)),
+            },
+            incidents: self
+                .incidents
+                .map_or(before.incidents, |typed| incidents(&mut fields, &typed)),
+            event_notice_days: self.event_notice_days.unwrap_or(before.event_notice_days),
+            checks_at: self.checks_at_shots.unwrap_or(before.checks_at),
             overridden: false,
         };
         let ground = Ground { source: self.source, override_reason: self.override_reason };
         let source = ground.parse(&mut fields, &mut asked);
         let limits = take(&mut fields, Limits::new(rule.part_kind, rule.task, &asked));
         let changed = || {
-            let Limits { shots, days, checks_at } = limits?;
             let provenance = Provenance { set_at: now, set_by: Some(by), source: source? };
-            Some(Rule { shots, days, checks_at, provenance, ..*rule })
+            let (limits, effective_on) = (limits?, effective_on?);
+            Some(Rule { limits, effective_on, provenance, ..rule.clone() })
         };
         fields.finish(changed())
     }
@@ -105,14 +139,17 @@ pub(crate) async fn change_rule(
     let answer = api.store.write(move |tx| {
         let rule = store::rules::get(tx, who.club, id)?;
         if_match.check(rule.version)?;
-        let rule = store::rules::change(tx, who.club, &body.of(&rule, who.member, now)?)?;
+        let club = store::clubs::get(tx, who.club)?;
+        let asked = body.of(&rule, &club, (who.member, now))?;
+        let rule = store::rules::change(tx, who.club, &asked)?;
         let version = rule.version;
         Ok::<_, ApiError>(Answer::ok(&RuleBody::from(rule))?.version(version))
     });
     Ok(answer.await?.respond())
 }
 
-/// Take a rule out of the book. One that somebody was reminded by stays: its limits can be raised.
+/// Take a rule out of the book. What it said until now stays on record, and explains what was judged
+/// by it.
 #[utoipa::path(
     operation_id = "remove_rule",
     tag = "rules",
@@ -128,19 +165,14 @@ pub(crate) async fn remove_rule(
     if_match: IfMatch,
 ) -> Result<HttpResponse, ApiError> {
     who.owns_the_club()?;
-    let id = RuleId(id.into_inner());
+    let (id, now) = (RuleId(id.into_inner()), api.now());
     let removed = api.store.write(move |tx| {
-        let rule = store::rules::get(tx, who.club, id)?;
+        let mut rule = store::rules::get(tx, who.club, id)?;
         if_match.check(rule.version)?;
-        store::rules::remove(tx, who.club, &rule).map_err(in_use)
+        (rule.provenance.set_by, rule.provenance.set_at) = (Some(who.member), now);
+        rule.effective_on = None;
+        store::rules::withdraw(tx, who.club, &rule).map_err(ApiError::from)
     });
     removed.await?;
     Ok(Answer::nothing().respond())
-}
-
-fn in_use(error: StoreError) -> ApiError {
-    let StoreError::InUse { .. } = error else { return error.into() };
-    let detail =
-        "somebody was reminded by this rule, so it stays on record; raise its limits instead";
-    ApiError::Conflict { code: "in_use", detail: detail.to_owned() }
 }

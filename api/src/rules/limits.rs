@@ -1,7 +1,17 @@
 //! Limits on their way into the domain: what was asked for, and where a fault of theirs stands in a
 //! body. What may be asked for is the domain's to say.
 
-use domain::rules::{AskedDays, AskedLimits, AskedShots, Fault, Place, SET_BY_THE_CLUB};
+use std::{collections::BTreeSet, fmt::Display};
+
+use domain::{
+    incidents::IncidentKind,
+    rules::{
+        AskedDays, AskedFinding, AskedLimits, AskedShots, Combine, Fault, Place, SET_BY_THE_CLUB,
+    },
+    time::parse_date,
+    upkeep::Finding,
+};
+use jiff::civil::Date;
 use serde::Deserialize;
 use utoipa::ToSchema;
 
@@ -60,6 +70,65 @@ impl From<SetDays> for AskedDays {
         let SetDays { plan, notice, grace, retire_months } = set;
         Self { plan, notice, grace, retire_months }
     }
+}
+
+/// A trigger by what was found at inspections since the work was last done.
+#[derive(Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+pub(super) struct SetFinding {
+    /// Any of these; absent or empty means whatever parts of the kind are looked over for.
+    #[serde(default)]
+    #[schema(example = json!(["flat_serving"]), max_items = 20)]
+    any_of: Vec<String>,
+    /// From this grade on: 1 light, 2 marked, 3 unsafe.
+    #[schema(example = 2, minimum = 1, maximum = 3)]
+    from_grade: i64,
+}
+
+impl SetFinding {
+    /// What is asked for; words that are none are noted.
+    pub(super) fn parse(&self, fields: &mut Fields) -> AskedFinding {
+        let any_of = words(fields, "/finding/any_of", &self.any_of, Finding::parse, Finding::ALL);
+        AskedFinding { any_of, from_grade: self.from_grade }
+    }
+}
+
+/// The incidents that are asked for; words that are none are noted.
+pub(super) fn incidents(fields: &mut Fields, typed: &[String]) -> BTreeSet<IncidentKind> {
+    words(fields, "/incidents", typed, IncidentKind::parse, IncidentKind::ALL)
+}
+
+/// How the triggers are to go together; first come if absent.
+pub(super) fn combine(fields: &mut Fields, typed: Option<&str>) -> Combine {
+    let word = typed.map(|word| fields.word("/combine", word, Combine::parse, Combine::ALL));
+    word.flatten().unwrap_or_default()
+}
+
+fn words<T: Copy + Ord + Display>(
+    fields: &mut Fields,
+    pointer: &str,
+    typed: &[String],
+    parse: fn(&str) -> Option<T>,
+    all: &[T],
+) -> BTreeSet<T> {
+    let each = typed.iter().enumerate();
+    each.filter_map(|(i, word)| fields.word(&format!("{pointer}/{i}"), word, parse, all)).collect()
+}
+
+/// From which day on a setting is to be in force; the past is as it was.
+pub(super) fn effective_on(
+    fields: &mut Fields,
+    typed: Option<&str>,
+    today: Date,
+) -> Option<Option<Date>> {
+    let Some(typed) = typed else { return Some(None) };
+    let day = fields.take("/effective_on", parse_date(typed))?;
+    if day < today {
+        let detail = format!("must not be before today, {today}: what was judged stays as it was");
+        fields.refuse("/effective_on", "in_past", detail);
+        return None;
+    }
+    Some(Some(day))
 }
 
 /// Limits in shots to be changed; what is absent stays.
@@ -175,6 +244,11 @@ fn pointer(place: Place) -> String {
         Place::RetireMonths => "/days/retire_months",
         Place::Checks => "/checks_at_shots",
         Place::Check(i) => return format!("/checks_at_shots/{i}"),
+        Place::Combine => "/combine",
+        Place::Finding => "/finding/any_of",
+        Place::FindingGrade => "/finding/from_grade",
+        Place::Incidents => "/incidents",
+        Place::EventNotice => "/event_notice_days",
         Place::Override => "/override_reason",
     };
     fixed.to_owned()
@@ -204,6 +278,10 @@ impl Coded for Fault {
             Self::RetireNotAbove => "not_above_plan",
             Self::NotRising => "not_rising",
             Self::TooMany => "too_many",
+            Self::WrongFinding => "wrong_finding",
+            Self::Grade => "out_of_range",
+            Self::NeverFires => "never_fires",
+            Self::NothingToCombine => "nothing_to_combine",
             Self::NeedsOverride => "needs_override",
             Self::NothingToOverride => "nothing_to_override",
         }

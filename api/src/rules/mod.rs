@@ -5,6 +5,7 @@ mod body;
 mod change;
 mod limits;
 mod read;
+mod scope;
 
 pub(crate) use add::add_rule;
 pub(crate) use body::RuleBody;

@@ -13,7 +13,8 @@ use crate::{
     versions::versioned,
 };
 
-/// The whole rule book, in the order it was written.
+/// The whole rule book, in the order it was written: of each rule its last setting, whether that is in
+/// force yet or comes into force later.
 #[utoipa::path(
     operation_id = "list_rules",
     tag = "rules",
@@ -25,8 +26,8 @@ pub(crate) async fn list_rules(
     who: SignedIn,
     _none: Query<NoQuery>,
 ) -> Result<web::Json<ListBody<RuleBody>>, ApiError> {
-    let rules = api.store.read(move |read| store::rules::of_club(read, who.club)).await?;
-    Ok(web::Json(ListBody::whole(rules.into_iter().map(RuleBody::from).collect())))
+    let book = api.store.read(move |read| store::rules::book(read, who.club)).await?;
+    Ok(web::Json(ListBody::whole(book.last().into_iter().map(RuleBody::from).collect())))
 }
 
 /// One rule, with its version as an `ETag`.

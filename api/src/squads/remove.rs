@@ -31,11 +31,11 @@ pub(crate) async fn remove_squad(
     id: web::Path<Uuid>,
 ) -> Result<HttpResponse, ApiError> {
     who.owns_the_club()?;
-    let id = SquadId(id.into_inner());
+    let (id, now) = (SquadId(id.into_inner()), api.now());
     let removed = api.store.write(move |tx| {
         let squad = store::squads::get(tx, who.club, id)?;
         of.check(squad.version)?;
-        store::squads::remove(tx, who.club, &squad).map_err(ApiError::from)
+        store::squads::remove(tx, who.club, &squad, (who.member, now)).map_err(ApiError::from)
     });
     removed.await?;
     Ok(HttpResponse::NoContent().finish())

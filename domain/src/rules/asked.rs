@@ -1,7 +1,10 @@
 //! The limits of a rule as somebody asks for them. Nothing is known of them yet: any whole number may
 //! stand anywhere.
 
-use super::{DayLimits, ShotLimits};
+use std::collections::BTreeSet;
+
+use super::{Combine, DayLimits, FindingTrigger, Limits, ShotLimits};
+use crate::{incidents::IncidentKind, upkeep::Finding};
 
 /// Limits in shots as they were asked for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -51,15 +54,53 @@ impl From<DayLimits> for AskedDays {
     }
 }
 
+/// A trigger by findings as it was asked for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AskedFinding {
+    /// See [`FindingTrigger::any_of`].
+    pub any_of: BTreeSet<Finding>,
+    /// See [`FindingTrigger::from`].
+    pub from_grade: i64,
+}
+
+impl From<&FindingTrigger> for AskedFinding {
+    fn from(trigger: &FindingTrigger) -> Self {
+        Self { any_of: trigger.any_of.clone(), from_grade: trigger.from.number().into() }
+    }
+}
+
 /// All limits of a rule as they were asked for.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct AskedLimits {
+    /// How the triggers go together.
+    pub combine: Combine,
     /// In shots.
     pub shots: Option<AskedShots>,
     /// By the calendar.
     pub days: Option<AskedDays>,
+    /// By a finding.
+    pub finding: Option<AskedFinding>,
+    /// By any of these incidents.
+    pub incidents: BTreeSet<IncidentKind>,
+    /// See [`Limits::event_notice_days`].
+    pub event_notice_days: Option<i64>,
     /// The counts at which a settling part is checked.
     pub checks_at: Vec<i64>,
     /// Whether somebody gives a reason for a limit that is refused without one.
     pub overridden: bool,
+}
+
+impl From<&Limits> for AskedLimits {
+    fn from(limits: &Limits) -> Self {
+        Self {
+            combine: limits.combine,
+            shots: limits.shots.map(AskedShots::from),
+            days: limits.days.map(AskedDays::from),
+            finding: limits.finding.as_ref().map(AskedFinding::from),
+            incidents: limits.incidents.clone(),
+            event_notice_days: limits.event_notice_days.map(i64::from),
+            checks_at: limits.checks_at.iter().copied().map(i64::from).collect(),
+            overridden: false,
+        }
+    }
 }

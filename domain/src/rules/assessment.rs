@@ -1,9 +1,13 @@
 //! What all the rules together say of a part.
 
+use std::collections::BTreeSet;
+
 use jiff::{Timestamp, civil::Date};
 
-use super::{Condition, Rule, Stop, Verdict, judge};
+use super::{Condition, Rule, Stop, Verdict, applying, judge};
 use crate::{
+    bows::Division,
+    ids::{BowId, SquadId},
     ledger::{Clock, Reading},
     parts::Part,
     time::Zone,
@@ -22,6 +26,19 @@ pub struct PartRecord {
     pub changed_at: Option<Timestamp>,
     /// Why it must not be shot, if so.
     pub stop: Option<Stop>,
+    /// The bow that it is under, or was under last.
+    pub under: Option<Under>,
+}
+
+/// The bow that a part is under, as far as rules ask for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Under {
+    /// Which bow.
+    pub bow: BowId,
+    /// What it is set up for.
+    pub division: Division,
+    /// The squads in which its archer is.
+    pub squads: BTreeSet<SquadId>,
 }
 
 impl PartRecord {
@@ -71,7 +88,8 @@ pub struct Assessment {
 /// let reading = |clock, shots| Reading { clock, shots, reset_at: None };
 /// let readings = vec![reading(Clock::Life, 520), reading(Clock::Since(UpkeepTask::Waxed), 520)];
 /// let first_fitted_at = Some(Timestamp::UNIX_EPOCH);
-/// let record = PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None };
+/// let (changed_at, stop, under) = (None, None, None);
+/// let record = PartRecord { part, readings, first_fitted_at, changed_at, stop, under };
 /// let rules = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()));
 /// let found = assess(&record, &rules, &Zone::utc(), date(1970, 1, 5));
 /// assert_eq!(found.condition, Condition::Due);
@@ -89,9 +107,8 @@ pub fn assess(record: &PartRecord, rules: &[Rule], zone: &Zone, today: Date) -> 
         );
         return Assessment { condition: Condition::Retired, reason, verdicts: Vec::new() };
     }
-    let mut verdicts: Vec<Verdict> = rules
-        .iter()
-        .filter(|rule| rule.part_kind == record.part.kind)
+    let mut verdicts: Vec<Verdict> = applying(rules, record)
+        .into_iter()
         .filter_map(|rule| judge(rule, record, zone, today))
         .collect();
     verdicts.sort_by_key(|verdict| (verdict.condition, verdict.task));
@@ -143,7 +160,7 @@ mod tests {
             .map(|&clock| Reading { clock, shots, reset_at: None })
             .collect();
         let first_fitted_at = fitted.then_some(Timestamp::UNIX_EPOCH);
-        PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None }
+        PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None, under: None }
     }
 
     fn check(record: &PartRecord, condition: Condition, reason: &str) {

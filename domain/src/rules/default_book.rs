@@ -1,10 +1,12 @@
 //! The rule book that a club starts with. All of it is common practice, no source, and all of it
 //! is the club's to change; the bow and string maker's instructions come first.
 
+use std::collections::BTreeSet;
+
 use jiff::Timestamp;
 
 use super::{
-    DayLimits, Provenance, Rule, RuleTask, ShotLimits,
+    Combine, DayLimits, Limits, Provenance, Rule, RuleTask, Scope, ShotLimits,
     common_practice::{
         SERVING_INSPECT_SHOTS, SETTLE_IN_SHOTS, SIGHT_IN_SHOTS, STRING_PLAN_SHOTS,
         STRING_RETIRE_SHOTS, WAX_CHECK_DAYS,
@@ -81,9 +83,17 @@ pub fn default_book(set_at: Timestamp, mut next_id: impl FnMut() -> RuleId) -> V
             id: next_id(),
             part_kind,
             task,
-            shots,
-            days,
-            checks_at: checks_at.to_vec(),
+            scope: Scope::Club,
+            limits: Limits {
+                combine: Combine::First,
+                shots,
+                days,
+                finding: None,
+                incidents: BTreeSet::new(),
+                event_notice_days: None,
+                checks_at: checks_at.to_vec(),
+            },
+            effective_on: None,
             version: 1,
             provenance: provenance.clone(),
         })

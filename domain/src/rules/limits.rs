@@ -1,11 +1,18 @@
 //! Which limits a rule may have: those that somebody asks for, checked against the work, the kind of
 //! part and one another. Knows nothing of whose rule it is, or of how a part is judged by it.
 
+use std::collections::BTreeSet;
+
 use super::{
-    AskedDays, AskedLimits, AskedShots, DayLimits, RuleTask, ShotLimits,
+    AskedDays, AskedFinding, AskedLimits, AskedShots, RuleTask,
     common_practice::STRING_REJECT_SETTING_ABOVE_SHOTS,
 };
-use crate::parts::PartKind;
+use crate::{
+    incidents::IncidentKind,
+    parts::PartKind,
+    upkeep::{Finding, Grade},
+    words::words,
+};
 
 /// The most shots of any limit: more than any part has.
 const MOST_SHOTS: i64 = 1_000_000;
@@ -13,16 +20,74 @@ const MOST_SHOTS: i64 = 1_000_000;
 const MOST_DAYS: i64 = 3_650;
 /// The most months of any limit: ten years.
 const MOST_MONTHS: i64 = 120;
+/// The most days before an event that work is announced for it.
+const MOST_EVENT_NOTICE_DAYS: i64 = 90;
 /// The most counts at which a settling part is checked.
 const MOST_CHECKS: usize = 20;
 
-/// Limits that a rule may have.
+words! {
+    /// How the triggers of a rule go together.
+    #[derive(Default)]
+    pub enum Combine {
+        /// Whichever comes first.
+        #[default]
+        First = "first",
+        /// Only when each of them has come.
+        All = "all",
+    }
+}
+
+/// Limits counted in shots.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct ShotLimits {
+    /// The work is planned for this count.
+    pub plan: u32,
+    /// So many shots ahead it is announced.
+    pub notice: u32,
+    /// So many past the plan are borne with where there is no limit for retiring.
+    pub grace: u32,
+    /// At this count the part is out of use.
+    pub retire: Option<u32>,
+}
+
+/// Limits counted by the calendar of the club.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct DayLimits {
+    /// The work is planned for this many days.
+    pub plan: Option<u32>,
+    /// So many days ahead it is announced.
+    pub notice: u32,
+    /// So many past the plan are borne with.
+    pub grace: u32,
+    /// After so many calendar months the part is out of use.
+    pub retire_months: Option<u32>,
+}
+
+/// A trigger by what was found at inspections since the work was last done.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FindingTrigger {
+    /// Any of these; none named means whatever the kind of part is looked over for.
+    pub any_of: BTreeSet<Finding>,
+    /// From this grade on, where a later inspection has not graded it lower.
+    pub from: Grade,
+}
+
+/// When a rule asks for its work.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Limits {
+    /// How the triggers go together.
+    pub combine: Combine,
     /// In shots.
     pub shots: Option<ShotLimits>,
     /// By the calendar.
     pub days: Option<DayLimits>,
+    /// By a finding.
+    pub finding: Option<FindingTrigger>,
+    /// By any of these incidents of the bow that the part was under.
+    pub incidents: BTreeSet<IncidentKind>,
+    /// Work that will be due before the next event of the bow is over is announced so many days before
+    /// it begins.
+    pub event_notice_days: Option<u32>,
     /// The counts at which a settling part is checked, in rising order.
     pub checks_at: Vec<u32>,
 }
@@ -44,6 +109,11 @@ pub enum Place {
     RetireMonths,
     Checks,
     Check(usize),
+    Combine,
+    Finding,
+    FindingGrade,
+    Incidents,
+    EventNotice,
     Override,
 }
 
@@ -79,6 +149,20 @@ pub enum Fault {
     /// More than anybody checks.
     #[error("must be at most {MOST_CHECKS} counts")]
     TooMany,
+    /// The kind of part is not looked over for it.
+    #[error("is not what parts of this kind are looked over for")]
+    WrongFinding,
+    /// The grade is none, or not a grade.
+    #[error("must be a grade from 1 (light) to 3 (unsafe)")]
+    Grade,
+    /// Only an inspection finds anything, and that is the work itself.
+    #[error(
+        "can never ask for an inspection: what is found at an inspection is found by doing that work"
+    )]
+    NeverFires,
+    /// One trigger alone cannot wait for another.
+    #[error("needs at least two triggers to wait for each other")]
+    NothingToCombine,
     /// So many shots on one string that somebody has to say why.
     #[error(
         "a string limit of {STRING_REJECT_SETTING_ABOVE_SHOTS} shots or more needs an \
@@ -145,11 +229,17 @@ impl Limits {
         match task {
             RuleTask::CheckSettling => only_checks(asked, &mut misfits),
             RuleTask::SettleIn | RuleTask::SightIn => only_plan(asked, &mut misfits),
-            _ => any_trigger(asked, &mut misfits),
+            _ => any_trigger(task, asked, &mut misfits),
         }
         let limits = Self {
+            combine: asked.combine,
             shots: asked.shots.map(|shots| shot_limits(shots, &mut misfits)),
             days: asked.days.map(|days| day_limits(days, &mut misfits)),
+            finding: asked.finding.as_ref().and_then(|one| finding(kind, one, &mut misfits)),
+            incidents: asked.incidents.clone(),
+            event_notice_days: asked
+                .event_notice_days
+                .map(|days| misfits.within(Place::EventNotice, days, 1, MOST_EVENT_NOTICE_DAYS)),
             checks_at: checks(&asked.checks_at, &mut misfits),
         };
         let is_change = kind == PartKind::Bowstring && task == RuleTask::Change;
@@ -188,12 +278,14 @@ impl Misfits {
 }
 
 fn only_checks(asked: &AskedLimits, misfits: &mut Misfits) {
+    no_others(asked, misfits);
     misfits.note_if(asked.shots.is_some(), Place::Shots, Fault::NotForTask);
     misfits.note_if(asked.days.is_some(), Place::Days, Fault::NotForTask);
     misfits.note_if(asked.checks_at.is_empty(), Place::Checks, Fault::Missing);
 }
 
 fn only_plan(asked: &AskedLimits, misfits: &mut Misfits) {
+    no_others(asked, misfits);
     misfits.note_if(asked.days.is_some(), Place::Days, Fault::NotForTask);
     misfits.note_if(!asked.checks_at.is_empty(), Place::Checks, Fault::NotForTask);
     match asked.shots {
@@ -206,14 +298,45 @@ fn only_plan(asked: &AskedLimits, misfits: &mut Misfits) {
     }
 }
 
-fn any_trigger(asked: &AskedLimits, misfits: &mut Misfits) {
+fn any_trigger(task: RuleTask, asked: &AskedLimits, misfits: &mut Misfits) {
     misfits.note_if(!asked.checks_at.is_empty(), Place::Checks, Fault::NotForTask);
-    match (asked.shots, asked.days) {
-        (None, None) => misfits.note(Place::Shots, Fault::Missing),
-        (_, Some(AskedDays { plan: None, retire_months: None, .. })) => {
-            misfits.note(Place::PlanDays, Fault::Missing);
+    let triggers = [
+        asked.shots.is_some(),
+        asked.days.is_some(),
+        asked.finding.is_some(),
+        !asked.incidents.is_empty(),
+    ];
+    let triggers = triggers.into_iter().filter(|there| *there).count();
+    misfits.note_if(triggers == 0, Place::Shots, Fault::Missing);
+    let alone = asked.combine == Combine::All && triggers == 1;
+    misfits.note_if(alone, Place::Combine, Fault::NothingToCombine);
+    if let Some(AskedDays { plan: None, retire_months: None, .. }) = asked.days {
+        misfits.note(Place::PlanDays, Fault::Missing);
+    }
+    let in_vain = asked.finding.is_some() && task == RuleTask::Inspect;
+    misfits.note_if(in_vain, Place::Finding, Fault::NeverFires);
+}
+
+/// Refuses what only work that is done again and again can be asked for by.
+fn no_others(asked: &AskedLimits, misfits: &mut Misfits) {
+    misfits.note_if(asked.combine == Combine::All, Place::Combine, Fault::NotForTask);
+    misfits.note_if(asked.finding.is_some(), Place::Finding, Fault::NotForTask);
+    misfits.note_if(!asked.incidents.is_empty(), Place::Incidents, Fault::NotForTask);
+    misfits.note_if(asked.event_notice_days.is_some(), Place::EventNotice, Fault::NotForTask);
+}
+
+/// A trigger by findings that parts of the kind are looked over for.
+fn finding(kind: PartKind, asked: &AskedFinding, misfits: &mut Misfits) -> Option<FindingTrigger> {
+    let strange = asked.any_of.iter().any(|finding| !kind.looked_over_for().contains(finding));
+    misfits.note_if(strange, Place::Finding, Fault::WrongFinding);
+    match Grade::new(asked.from_grade) {
+        Some(from) if from > Grade::None => {
+            Some(FindingTrigger { any_of: asked.any_of.clone(), from })
         }
-        _ => {}
+        _ => {
+            misfits.note(Place::FindingGrade, Fault::Grade);
+            None
+        }
     }
 }
 

@@ -4,21 +4,25 @@
 
 mod asked;
 mod assessment;
+mod book;
 mod causes;
 pub mod common_practice;
 mod condition;
 mod default_book;
 mod limits;
 mod rule;
+mod scope;
 mod stop;
 mod verdict;
 
-pub use asked::{AskedDays, AskedLimits, AskedShots};
-pub use assessment::{Assessment, PartRecord, assess};
+pub use asked::{AskedDays, AskedFinding, AskedLimits, AskedShots};
+pub use assessment::{Assessment, PartRecord, Under, assess};
+pub use book::{RuleBook, Setting};
 pub use causes::{Cause, Clearing, Ground, History, causes, clearings, stopped};
 pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
-pub use limits::{Fault, Limits, Misfit, Place};
-pub use rule::{DayLimits, Provenance, Rule, RuleTask, ShotLimits};
+pub use limits::{Combine, DayLimits, Fault, FindingTrigger, Limits, Misfit, Place, ShotLimits};
+pub use rule::{Provenance, Rule, RuleTask};
+pub use scope::{Scope, applying};
 pub use stop::{Stop, StopCause, stop};
 pub use verdict::{Left, Trigger, Verdict, judge};

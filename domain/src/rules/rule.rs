@@ -1,7 +1,8 @@
 //! A rule: which work, on which kind of part, at which counts.
 
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 
+use super::{Limits, Scope};
 use crate::{
     ids::{MemberId, RuleId},
     ledger::Clock,
@@ -63,32 +64,6 @@ impl RuleTask {
     }
 }
 
-/// Limits counted in shots.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct ShotLimits {
-    /// The work is planned for this count.
-    pub plan: u32,
-    /// So many shots ahead it is announced.
-    pub notice: u32,
-    /// So many past the plan are borne with where there is no limit for retiring.
-    pub grace: u32,
-    /// At this count the part is out of use.
-    pub retire: Option<u32>,
-}
-
-/// Limits counted by the calendar of the club.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct DayLimits {
-    /// The work is planned for this many days.
-    pub plan: Option<u32>,
-    /// So many days ahead it is announced.
-    pub notice: u32,
-    /// So many past the plan are borne with.
-    pub grace: u32,
-    /// After so many calendar months the part is out of use.
-    pub retire_months: Option<u32>,
-}
-
 /// Who set a rule, when, and on what ground.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Provenance {
@@ -100,7 +75,7 @@ pub struct Provenance {
     pub source: String,
 }
 
-/// A rule of a club's book. Whichever of its limits is reached first counts.
+/// A rule of a club's book, as one setting of it has it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rule {
     /// Which rule.
@@ -109,14 +84,14 @@ pub struct Rule {
     pub part_kind: PartKind,
     /// Which work.
     pub task: RuleTask,
-    /// Limits in shots.
-    pub shots: Option<ShotLimits>,
-    /// Limits by the calendar.
-    pub days: Option<DayLimits>,
-    /// The counts of the part's life at which it is looked at while it settles; in rising order.
-    pub checks_at: Vec<u32>,
+    /// For which parts of that kind.
+    pub scope: Scope,
+    /// When the work is due.
+    pub limits: Limits,
+    /// In force from this day on; none means as soon as it was set.
+    pub effective_on: Option<Date>,
     /// How often it was changed, and one more.
     pub version: i32,
-    /// Whose rule it is.
+    /// Whose setting it is.
     pub provenance: Provenance,
 }

@@ -79,13 +79,17 @@ pub fn judge(rule: &Rule, record: &PartRecord, zone: &Zone, today: Date) -> Opti
         _ => {
             let opened_at = reading.reset_at.or(record.first_fitted_at);
             let opened_on = opened_at.map(|at| zone.date_of(at));
-            let by_shots = rule.shots.map(|limits| by_shots(reading.shots, limits));
+            let by_shots = rule.limits.shots.map(|limits| by_shots(reading.shots, limits));
             let by_days =
-                rule.days.zip(opened_on).map(|(limits, from)| by_days(from, today, limits));
+                rule.limits.days.zip(opened_on).map(|(limits, from)| by_days(from, today, limits));
             let by_change = changed_since(rule, record, reading, zone);
             let left = Left {
                 shots: by_shots.as_ref().map(|finding| finding.limit - finding.count),
-                until: rule.days.zip(opened_on).and_then(|(limits, from)| planned(from, limits)),
+                until: rule
+                    .limits
+                    .days
+                    .zip(opened_on)
+                    .and_then(|(limits, from)| planned(from, limits)),
             };
             let findings = [by_shots, by_days, by_change].into_iter().flatten();
             // The first of several that are equally urgent.
@@ -103,7 +107,7 @@ pub fn judge(rule: &Rule, record: &PartRecord, zone: &Zone, today: Date) -> Opti
 
 /// A new part is settling from its first fitting until it has had the shots to be trusted.
 fn settling(rule: &Rule, record: &PartRecord) -> Option<Verdict> {
-    let (plan, count) = (i64::from(rule.shots?.plan), record.life_shots());
+    let (plan, count) = (i64::from(rule.limits.shots?.plan), record.life_shots());
     record.first_fitted_at?;
     let condition = if count < plan { Condition::Settling } else { Condition::Sound };
     let left = Left { shots: (count < plan).then_some(plan - count), until: None };
@@ -116,7 +120,7 @@ fn settling(rule: &Rule, record: &PartRecord) -> Option<Verdict> {
 fn settling_check(rule: &Rule, record: &PartRecord, reading: Reading) -> Option<Verdict> {
     record.first_fitted_at?;
     let life = record.life_shots();
-    let checks = || rule.checks_at.iter().map(|&at| i64::from(at));
+    let checks = || rule.limits.checks_at.iter().map(|&at| i64::from(at));
     let last = checks().max()?;
     if life >= last.max(1) * 2 {
         return None;
@@ -242,12 +246,12 @@ fn reason(rule: &Rule, reading: Reading, finding: &Finding) -> String {
     };
     let (plan, retire) = match finding.trigger {
         Trigger::Shots | Trigger::Change => {
-            let retire = rule.shots.and_then(|limits| limits.retire);
-            (rule.shots.map(|limits| limits.plan), retire.map(|at| grouped(at.into())))
+            let retire = rule.limits.shots.and_then(|limits| limits.retire);
+            (rule.limits.shots.map(|limits| limits.plan), retire.map(|at| grouped(at.into())))
         }
         Trigger::Days => {
-            let months = rule.days.and_then(|limits| limits.retire_months);
-            (rule.days.and_then(|limits| limits.plan), months.map(|n| format!("{n} months")))
+            let months = rule.limits.days.and_then(|limits| limits.retire_months);
+            (rule.limits.days.and_then(|limits| limits.plan), months.map(|n| format!("{n} months")))
         }
     };
     let plan = plan.map(|plan| format!("plan {}", grouped(plan.into())));

@@ -15,6 +15,7 @@ use domain::{
     parts::{End, PartKind, Retirement},
     reach::Reach,
     reminders::{Reminder, ReminderState},
+    rules::Rule,
     string_change::{NewString, StringChange},
     upkeep::UpkeepTask,
 };
@@ -234,7 +235,7 @@ async fn lists_show_nothing_of_another_club() {
         assert_eq!(by_role.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;
         assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [owner]);
-        let rules = ours.read(rules::of_club).await;
+        let rules = ours.book().await;
         assert_eq!((rules.len(), rules[0].id), (ours.rules.len(), rule));
         let club = ours.club.clone();
         assert_eq!(ours.read(move |read, _| due::of_club(read, &club, at(3))).await, []);
@@ -368,21 +369,22 @@ fn a_string_change(by: domain::ids::MemberId, new: NewString) -> StringChange {
 async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() {
     on_both(async |db| {
         let (theirs, ours) = (Theirs::in_database(&db).await, db.scene().await);
-        let before = theirs.scene.read(rules::of_club).await;
+        let before = theirs.scene.book().await;
         let (rule, same) = (before[0].clone(), before[0].clone());
-        let (kind, task) = (rule.part_kind, rule.task);
+        let work = (rule.part_kind, rule.task, rule.scope.clone());
         let changed = ours.write(move |tx, c| Ok(rules::change(tx, c, &rule)?)).await.err();
-        let removed = ours.write(move |tx, c| Ok(rules::remove(tx, c, &same)?)).await.err();
+        let removed = ours.write(move |tx, c| Ok(rules::withdraw(tx, c, &same)?)).await.err();
         for refused in [changed, removed] {
             assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
         }
-        assert_eq!(theirs.scene.read(rules::of_club).await, before);
-        let own = ours.rules.iter().find(|rule| (rule.part_kind, rule.task) == (kind, task));
+        assert_eq!(theirs.scene.book().await, before);
+        let same_work = |rule: &&Rule| (rule.part_kind, rule.task) == (work.0, work.1);
+        let own = ours.rules.iter().find(same_work);
         let own = own.unwrap().clone();
         let there = ours
             .write(move |tx, c| {
-                rules::remove(tx, c, &own)?;
-                Ok(rules::of_work_to_change(tx, c, kind, task)?)
+                rules::withdraw(tx, c, &own)?;
+                Ok(rules::of_work_to_change(tx, c, (work.0, work.1, &work.2))?)
             })
             .await
             .unwrap();

@@ -134,7 +134,11 @@ fn changes(theirs: &Theirs) -> Vec<(&'static str, bool, Change)> {
             false,
             Box::new(move |tx, c| Ok(squads::change(tx, c, &other).map(drop)?)),
         ),
-        ("squads::remove", false, Box::new(move |tx, c| Ok(squads::remove(tx, c, &gone)?))),
+        (
+            "squads::remove",
+            false,
+            Box::new(move |tx, c| Ok(squads::remove(tx, c, &gone, (invented::id(), at(3)))?)),
+        ),
         ("squads::add", false, Box::new(move |tx, c| Ok(squads::add(tx, c, &named)?))),
         (
             "links::invite",

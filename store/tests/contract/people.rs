@@ -167,7 +167,7 @@ async fn squads_are_read_back_changed_and_removed() {
 
         let remove = |squad: &Squad| {
             let squad = squad.clone();
-            scene.write(move |tx, club| Ok(squads::remove(tx, club, &squad)?))
+            scene.write(move |tx, club| Ok(squads::remove(tx, club, &squad, (scene.owner, at(3)))?))
         };
         let refused = remove(&fewer).await;
         assert!(matches!(refused, Err(Refused::Store(StoreError::Changed))), "{refused:?}");

@@ -5,15 +5,20 @@ use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
     clubs::Club,
     fittings::{Fitting, Host},
+    incidents::IncidentKind,
     ledger::{LogKind, LogTime, ShotLog, Shots},
     mail::{Mail, MailKind, MailState},
     members::{Member, Role},
     parts::{Cost, End, Part, PartKind, Retirement, Start},
     reach::Reach,
     reminders::{About, Reminder, ReminderState},
-    rules::{Condition, DayLimits, Provenance, Rule, RuleTask, ShotLimits},
+    rules::{
+        Combine, Condition, DayLimits, FindingTrigger, Limits, Provenance, Rule, RuleTask, Scope,
+        ShotLimits,
+    },
+    text::Name,
     time::{Zone, parse_instant},
-    upkeep::{Upkeep, UpkeepTask},
+    upkeep::{Finding, Grade, Upkeep, UpkeepTask},
 };
 use jiff::{
     Timestamp,
@@ -300,6 +305,13 @@ async fn rules_are_read_back() {
         let scene = db.scene().await;
         let kinds_and_tasks = PartKind::ALL.iter().zip(RuleTask::ALL.iter().cycle());
         let mut written = scene.rules.clone();
+        let scopes = [
+            Scope::Club,
+            Scope::Division(Division::Compound),
+            Scope::Material(Name::parse(WORDS).unwrap()),
+            Scope::Squad(invented::id()),
+            Scope::Bow(invented::id()),
+        ];
         for (n, (&part_kind, &task)) in kinds_and_tasks.enumerate() {
             let (shots, days) = limits()[n % 4];
             let provenance = Provenance {
@@ -309,8 +321,31 @@ async fn rules_are_read_back() {
             };
             let checks_at = if n % 2 == 0 { vec![] } else { vec![0, 50, u32::MAX >> 1] };
             let (id, version) = (invented::id(), 1);
-            let rule = Rule { id, part_kind, task, shots, days, checks_at, version, provenance };
-            written.push(rule);
+            let finding = (n % 3 == 0).then(|| FindingTrigger {
+                any_of: Finding::ALL.iter().copied().take(n % 4).collect(),
+                from: [Grade::Light, Grade::Marked, Grade::Unsafe][n / 3 % 3],
+            });
+            let limits = Limits {
+                combine: Combine::ALL[n % 2],
+                shots,
+                days,
+                finding,
+                incidents: IncidentKind::ALL.iter().copied().take(n % 3).collect(),
+                event_notice_days: (n % 2 == 0).then_some(14),
+                checks_at,
+            };
+            let scope = scopes[n % 5].clone();
+            let effective_on = (n % 2 == 0).then_some(date(2027, 3, 14));
+            written.push(Rule {
+                id,
+                part_kind,
+                task,
+                scope,
+                limits,
+                effective_on,
+                version,
+                provenance,
+            });
         }
         let added = written[scene.rules.len()..].to_vec();
         scene
@@ -319,7 +354,7 @@ async fn rules_are_read_back() {
             })
             .await
             .unwrap();
-        assert_eq!(scene.read(rules::of_club).await, written);
+        assert_eq!(scene.book().await, written);
     })
     .await;
 }

@@ -1,9 +1,9 @@
-//! The rule book: a changed rule comes back as it was kept, in its next version, and a rule that
-//! somebody was reminded by cannot go.
+//! The rule book: a changed rule comes back as it was kept, in its next version, and a rule that is taken
+//! out of the book stays on record.
 
 use domain::{
     parts::PartKind,
-    rules::{DayLimits, Provenance, Rule, RuleTask, ShotLimits},
+    rules::{DayLimits, Limits, Provenance, Rule, RuleTask, Scope, ShotLimits},
 };
 use store::{StoreError, rules};
 
@@ -18,9 +18,9 @@ async fn change(scene: &Scene, rule: &Rule) -> Result<Rule, Refused> {
     scene.write(move |tx, club| Ok(rules::change(tx, club, &rule)?)).await
 }
 
-async fn remove(scene: &Scene, rule: &Rule) -> Result<(), Refused> {
+async fn withdraw(scene: &Scene, rule: &Rule) -> Result<(), Refused> {
     let rule = rule.clone();
-    scene.write(move |tx, club| Ok(rules::remove(tx, club, &rule)?)).await
+    scene.write(move |tx, club| Ok(rules::withdraw(tx, club, &rule)?)).await
 }
 
 fn waxing(scene: &Scene) -> Rule {
@@ -34,8 +34,16 @@ async fn a_changed_rule_comes_back_as_it_was_kept() {
         let rule = waxing(&scene);
         let set_by = Some(scene.owner);
         let wanted = Rule {
-            shots: Some(ShotLimits { plan: 1_000_000, notice: 0, grace: 7, retire: None }),
-            days: Some(DayLimits { plan: None, notice: 60, grace: 0, retire_months: Some(120) }),
+            limits: Limits {
+                shots: Some(ShotLimits { plan: 1_000_000, notice: 0, grace: 7, retire: None }),
+                days: Some(DayLimits {
+                    plan: None,
+                    notice: 60,
+                    grace: 0,
+                    retire_months: Some(120),
+                }),
+                ..rule.limits.clone()
+            },
             provenance: Provenance { set_at: at(3), set_by, source: "our own".to_owned() },
             ..rule.clone()
         };
@@ -44,45 +52,48 @@ async fn a_changed_rule_comes_back_as_it_was_kept() {
         let id = rule.id;
         assert_eq!(scene.read(move |read, club| rules::get(read, club, id)).await, kept);
         // What is taken away is gone, not left as it was.
-        let bare = Rule { shots: None, ..kept.clone() };
+        let limits = Limits { shots: None, ..kept.limits.clone() };
+        let bare = Rule { limits, ..kept.clone() };
         let kept = change(&scene, &bare).await.unwrap();
         assert_eq!(scene.read(move |read, club| rules::get(read, club, id)).await, kept);
-        assert_eq!((kept.shots, kept.version), (None, 3));
+        assert_eq!((kept.limits.shots, kept.version), (None, 3));
     })
     .await;
 }
 
 #[tokio::test]
-async fn a_rule_that_was_changed_meanwhile_is_neither_changed_nor_removed() {
+async fn a_rule_that_was_changed_meanwhile_is_neither_changed_nor_withdrawn() {
     on_both(async |db| {
         let scene = db.scene().await;
         let as_read = waxing(&scene);
         change(&scene, &as_read).await.unwrap();
-        let before = scene.read(rules::of_club).await;
-        for refused in [change(&scene, &as_read).await.err(), remove(&scene, &as_read).await.err()]
+        let before = scene.book().await;
+        for refused in
+            [change(&scene, &as_read).await.err(), withdraw(&scene, &as_read).await.err()]
         {
             assert!(matches!(refused, Some(Refused::Store(StoreError::Changed))), "{refused:?}");
         }
-        assert_eq!(scene.read(rules::of_club).await, before);
+        assert_eq!(scene.book().await, before);
     })
     .await;
 }
 
 #[tokio::test]
-async fn only_a_rule_that_nobody_was_reminded_by_can_go() {
+async fn a_rule_that_is_taken_out_of_the_book_stays_on_record() {
     on_both(async |db| {
         let scene = db.scene().await;
         let about = Subject::in_scene(&scene).await;
         assert!(raise(&scene, &reminder(&scene, &about, scene.owner, "first")).await);
-        let before = scene.read(rules::of_club).await;
-        let refused = remove(&scene, &waxing(&scene)).await.err();
-        assert!(matches!(refused, Some(Refused::Store(StoreError::InUse { .. }))), "{refused:?}");
-        assert_eq!(scene.read(rules::of_club).await, before);
-        let other = scene.rules.iter().find(|rule| rule.task == RuleTask::ReServe).unwrap();
-        remove(&scene, other).await.unwrap();
-        let left = scene.read(rules::of_club).await;
+        let (before, rule) = (scene.book().await, waxing(&scene));
+        withdraw(&scene, &rule).await.unwrap();
+        let left = scene.book().await;
         assert_eq!(left.len(), before.len() - 1);
-        assert!(left.iter().all(|rule| rule.id != other.id));
+        assert!(left.iter().all(|one| one.id != rule.id));
+        let id = rule.id;
+        let kept = scene.read(move |read, club| rules::history(read, club, id)).await;
+        let kept: Vec<(i32, bool)> =
+            kept.iter().map(|setting| (setting.rule.version, setting.withdrawn)).collect();
+        assert_eq!(kept, [(1, false), (2, true)]);
     })
     .await;
 }
@@ -92,8 +103,9 @@ async fn the_rule_for_a_work_is_found_by_kind_and_task() {
     on_both(async |db| {
         let scene = db.scene().await;
         let find = async |kind, task| {
+            let work = (kind, task, &Scope::Club);
             scene
-                .write(move |tx, club| Ok(rules::of_work_to_change(tx, club, kind, task)?))
+                .write(move |tx, club| Ok(rules::of_work_to_change(tx, club, work)?))
                 .await
                 .unwrap()
         };

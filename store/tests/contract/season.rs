@@ -2,7 +2,10 @@
 //! it. Nothing here knows a database, and nothing here sums as the store does: each log looks for
 //! itself what it counts for.
 
-use std::{collections::BTreeMap, sync::Arc};
+use std::{
+    collections::{BTreeMap, BTreeSet},
+    sync::Arc,
+};
 
 use domain::{
     bows::Bow,
@@ -10,7 +13,7 @@ use domain::{
     ids::{BowId, FittingId, PartId},
     ledger::{self, Clock, Reading, ShotLog},
     parts::{Part, PartKind, Start},
-    rules::{PartRecord, Rule, assess},
+    rules::{PartRecord, Rule, Under, assess},
     time::Zone,
     upkeep::{Upkeep, UpkeepTask},
 };
@@ -235,6 +238,13 @@ impl Season {
         None
     }
 
+    /// What rules ask of that bow; nobody is in a squad.
+    fn under(&self, part: PartId) -> Option<Under> {
+        let last = self.last_bow(part)?;
+        let bow = self.bows.iter().find(|bow| bow.id == last)?;
+        Some(Under { bow: bow.id, division: bow.division, squads: BTreeSet::new() })
+    }
+
     /// The due list that must come of it.
     pub(crate) fn due(&self, rules: &[Rule], zone: &Zone, now: Timestamp) -> Vec<Judged> {
         let mut due: Vec<Judged> = self
@@ -250,6 +260,7 @@ impl Season {
                     first_fitted_at: first.chain(used).min(),
                     changed_at: self.changed_at(part.id, now),
                     stop: None,
+                    under: self.under(part.id),
                 };
                 let assessment = assess(&record, rules, zone, zone.date_of(now));
                 let over = self.bow_over(part.id, now);

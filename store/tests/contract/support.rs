@@ -134,6 +134,11 @@ impl Scene {
         self.store.read(move |read| f(read, club)).await.unwrap()
     }
 
+    /// The rules in the club's book, as they were set last.
+    pub(crate) async fn book(&self) -> Vec<Rule> {
+        self.read(rules::book).await.last()
+    }
+
     pub(crate) async fn bow(&self, called: &str) -> Bow {
         let bow = invented::bow(called);
         let added = bow.clone();

@@ -29,17 +29,8 @@ fn refused(kind: PartKind, task: RuleTask, asked: &AskedLimits, misfits: &[Misfi
 #[test]
 fn every_rule_of_the_default_book_has_limits_that_may_be_set() {
     for rule in default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil())) {
-        let asked = AskedLimits {
-            shots: rule.shots.map(AskedShots::from),
-            days: rule.days.map(AskedDays::from),
-            checks_at: rule.checks_at.iter().copied().map(i64::from).collect(),
-            overridden: false,
-        };
-        let limits = Limits::new(rule.part_kind, rule.task, &asked).unwrap();
-        assert_eq!(
-            (limits.shots, limits.days, limits.checks_at),
-            (rule.shots, rule.days, rule.checks_at)
-        );
+        let asked = AskedLimits::from(&rule.limits);
+        assert_eq!(Limits::new(rule.part_kind, rule.task, &asked), Ok(rule.limits));
     }
 }
 
@@ -125,7 +116,7 @@ fn settling_and_sighting_in_are_a_plan_and_nothing_else() {
             shots: Some(AskedShots { plan: 200, notice: 1, grace: 1, retire: Some(300) }),
             days: Some(AskedDays { plan: Some(3), ..AskedDays::default() }),
             checks_at: vec![0],
-            overridden: false,
+            ..AskedLimits::default()
         };
         let places =
             [Place::Days, Place::Checks, Place::NoticeShots, Place::GraceShots, Place::RetireShots];

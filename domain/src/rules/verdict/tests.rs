@@ -53,6 +53,7 @@ fn record(kind: PartKind, shots: i64, days: i64) -> PartRecord {
         first_fitted_at: reset_at,
         changed_at: None,
         stop: None,
+        under: None,
     }
 }
 
