@@ -8,7 +8,7 @@ use std::{
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
 
-use crate::{demo, open, reckon, serve, settings, settings::Settings, work};
+use crate::{demo, doctor, open, reckon, serve, settings, settings::Settings, work};
 
 /// Looks after the bows and strings of an archery club.
 #[derive(Parser)]
@@ -43,10 +43,27 @@ enum Command {
         #[command(flatten)]
         flags: settings::Flags,
     },
+    /// Prove that what is derived equals what it is derived of.
+    Doctor {
+        #[command(subcommand)]
+        what: DoctorWhat,
+    },
     /// Recompute numbers: a JSON array of records on standard input, one of answers on output.
     Reckon,
     /// Print the document of the API (OpenAPI 3.1).
     Openapi,
+}
+
+#[derive(Subcommand)]
+enum DoctorWhat {
+    /// Count every counter of the ledger anew and name those that differ.
+    Ledger {
+        #[command(flatten)]
+        flags: settings::Flags,
+        /// Keep what was counted anew.
+        #[arg(long)]
+        mend: bool,
+    },
 }
 
 #[derive(Args)]
@@ -78,6 +95,9 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         }
         Command::Work { flags, once } => {
             with_settings(&flags, |settings| work::run(&settings, once))
+        }
+        Command::Doctor { what: DoctorWhat::Ledger { flags, mend } } => {
+            with_settings(&flags, |settings| doctor::ledger(&settings, mend))
         }
         Command::Migrate { flags } => with_settings(&flags, |settings| migrate(&settings)),
     };

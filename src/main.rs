@@ -5,6 +5,7 @@
 mod clock;
 mod command;
 mod demo;
+mod doctor;
 mod open;
 mod reckon;
 mod secret;

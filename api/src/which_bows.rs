@@ -87,7 +87,7 @@ impl SeenBows {
         let rows = store::due::under_bows(read, &club, now, |bow| which.bow(bow))?;
         let bows: Vec<BowId> = rows.iter().map(|row| row.bow.id).collect();
         let today = club.zone.date_of(now);
-        let histories = store::pace::recent(read, club.id, &club.zone, &bows, today)?;
+        let histories = store::pace::recent(read, club.id, &bows, today)?;
         let pace = |(bow, history): (BowId, Vec<_>)| Some((bow, Pace::of(&history, today).ok()?));
         Ok(Self { rows, paces: histories.into_iter().filter_map(pace).collect(), club })
     }

@@ -10,7 +10,8 @@ use domain::{
 };
 
 use crate::{
-    Read, StoreError, Tx, dialect,
+    Read, StoreError, Tx, bow_days,
+    dialect::{self, Hold},
     error::changed_once,
     schema::clubs,
     sql_types::{Key, Utc},
@@ -95,9 +96,31 @@ pub fn add(tx: &mut Tx<'_>, club: &Club) -> Result<(), StoreError> {
 /// is kept comes after it. A conflict, if somebody else changed them meanwhile.
 pub fn change(tx: &mut Tx<'_>, club: &Club) -> Result<Club, StoreError> {
     let changed = Club { version: club.version + 1, ..club.clone() };
+    let zone_before = zone(tx, club.id)?;
     let as_read = clubs::table.find(Key(club.id.0)).filter(clubs::version.eq(club.version));
     let kept = diesel::update(as_read).set(ClubRow::of(&changed)).execute(tx.conn())?;
-    changed_once(kept).map(|()| changed)
+    changed_once(kept)?;
+    if zone_before.name() != changed.zone.name() {
+        dialect::hold(tx, club.id, Hold::Alone)?;
+        bow_days::recount(tx, club.id)?;
+    }
+    Ok(changed)
+}
+
+/// Where a club is.
+pub(crate) fn zone(read: &mut Read<'_>, club: ClubId) -> Result<Zone, StoreError> {
+    let name: Option<String> = clubs::table
+        .find(Key(club.0))
+        .select(clubs::time_zone)
+        .get_result(read.conn())
+        .optional()?;
+    let name = name.ok_or(StoreError::NotFound { what: "club" })?;
+    Zone::parse(&name).map_err(|_bad| StoreError::Inconsistent {
+        table: "clubs",
+        column: "time_zone",
+        id: club.0,
+        found: name,
+    })
 }
 
 /// One club.

@@ -11,14 +11,16 @@ use domain::{
     clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, MemberId, PartId, SquadId},
-    ledger::Reading,
+    ledger::{Reading, stretches},
     parts::Part,
-    rules::{Assessment, Condition, PartRecord, Rule, Stop, Under, assess},
+    rules::{Assessment, Condition, PartRecord, Rule, Seen, Stop, Under, assess},
     text::Name,
 };
 use jiff::Timestamp;
 
-use crate::{Read, StoreError, bows, fittings, parts, rules, squads, stops, wear};
+use crate::{
+    Read, StoreError, bows, fittings, parts, rules, seen::SeenOfParts, squads, stops, wear,
+};
 
 /// A part, what it is now, and the bow it is under.
 #[derive(Debug, Clone, PartialEq)]
@@ -100,7 +102,9 @@ pub fn of_parts(
         hosts.into_iter().filter(|host| !of_parts.contains_key(host)).collect();
     of_parts.extend(fittings::of_parts(read, club.id, &missing)?);
     let under: Vec<BowId> = of_parts.values().flatten().filter_map(host_bow).collect();
+    let rules = rules::in_force(read, club.id, now, &club.zone)?;
     let mut known = Known {
+        seen: SeenOfParts::of(read, club, (&rules, Some(part_ids)), now)?,
         served_at: fittings::served_at(read, club.id, Some(part_ids), now)?,
         bows: bows::some(read, club.id, &under)?
             .into_iter()
@@ -108,8 +112,8 @@ pub fn of_parts(
             .collect(),
         readings: wear::of_parts(read, club.id, part_ids)?,
         stops: stops::of_parts(read, club.id, part_ids)?,
-        rules: rules::in_force(read, club.id, now, &club.zone)?,
         squads: squads::of_archers(read, club.id)?,
+        rules,
         fittings: of_parts,
     };
     let asked = part_ids.iter().map(|id| {
@@ -144,6 +148,7 @@ struct Known {
     readings: BTreeMap<PartId, Vec<Reading>>,
     stops: BTreeMap<PartId, Stop>,
     rules: Vec<Rule>,
+    seen: SeenOfParts,
     /// The squads in which each archer is.
     squads: BTreeMap<MemberId, BTreeSet<SquadId>>,
 }
@@ -152,14 +157,16 @@ impl Known {
     /// What is on record of a whole club.
     fn of_club(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Self, StoreError> {
         let bows = bows::all(read, club.id)?.into_iter();
+        let rules = rules::in_force(read, club.id, now, &club.zone)?;
         Ok(Self {
+            seen: SeenOfParts::of(read, club, (&rules, None), now)?,
             fittings: fittings::of_club(read, club.id)?,
             served_at: fittings::served_at(read, club.id, None, now)?,
             bows: bows.map(|bow| (bow.id, Arc::new(bow))).collect(),
             readings: wear::of_club(read, club.id)?,
             stops: stops::of_club(read, club.id)?,
-            rules: rules::in_force(read, club.id, now, &club.zone)?,
             squads: squads::of_archers(read, club.id)?,
+            rules,
         })
     }
 
@@ -187,10 +194,20 @@ impl Known {
             changed_at,
             stop: self.stops.get(&part.id).copied(),
             under: last_bow.and_then(|bow| self.under(bow)),
+            seen: self.seen_of(part.id, last_bow),
             part,
         };
         let assessment = assess(&record, &self.rules, &club.zone, club.zone.date_of(now));
         Judged { record, assessment, bow: bow.cloned(), last_bow }
+    }
+
+    /// What rules ask of a part besides its counts.
+    fn seen_of(&self, part: PartId, bow: Option<BowId>) -> Seen {
+        let stretches = match self.fittings.get(&part) {
+            Some(stays) if self.seen.asks_for_stretches() => stretches(stays, &self.fittings),
+            _ => Vec::new(),
+        };
+        self.seen.of_part(part, bow, &stretches)
     }
 
     /// What rules ask of the bow that a part is under.

@@ -113,3 +113,20 @@ pub(crate) fn forbidding(
         .map(Incident::try_from)
         .collect()
 }
+
+/// Every incident of a club of these kinds, oldest first.
+pub(crate) fn of_kinds(
+    read: &mut Read<'_>,
+    club: ClubId,
+    kinds: &BTreeSet<IncidentKind>,
+) -> Result<Vec<Incident>, StoreError> {
+    let kinds = incidents::kind.eq_any(kinds.iter().map(|kind| kind.as_str()));
+    incidents::table
+        .filter(incidents::club_id.eq(Key(club.0)).and(kinds))
+        .select(IncidentRow::as_select())
+        .order((incidents::at, incidents::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Incident::try_from)
+        .collect()
+}

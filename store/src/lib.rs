@@ -5,6 +5,7 @@
 //! family of rows has a module of plain functions over domain types; rows are private to it. No
 //! diesel type leaves this crate, and no HTTP status or schedule enters it.
 
+mod bow_days;
 mod conn;
 mod dialect;
 mod error;
@@ -12,6 +13,7 @@ mod ids;
 mod migrate;
 mod paging;
 mod schema;
+mod seen;
 mod sql_types;
 mod store;
 mod writer;
@@ -19,6 +21,7 @@ mod writer;
 pub mod access;
 pub mod bows;
 pub mod clubs;
+pub mod doctor;
 pub mod due;
 pub mod events;
 pub mod fittings;

@@ -4,7 +4,7 @@ use diesel::{RunQueryDsl, SqliteConnection, connection::SimpleConnection};
 use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 
 use crate::{
-    StoreError, Tx,
+    StoreError, Tx, bow_days,
     conn::{Conn, within},
     wear,
 };
@@ -58,7 +58,9 @@ pub(crate) fn migrate(conn: &mut Conn) -> Result<usize, MigrateError> {
                 }
             };
             if run > 0 {
-                wear::complete(&mut Tx::new(conn))?;
+                let mut tx = Tx::new(conn);
+                wear::complete(&mut tx)?;
+                bow_days::complete(&mut tx)?;
             }
             Ok(run)
         })

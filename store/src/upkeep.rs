@@ -1,6 +1,6 @@
 //! Work done on parts.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::{dsl::max, prelude::*};
 use domain::{
@@ -215,6 +215,35 @@ fn findings_of(
         let grade = Grade::new(row.grade.into());
         let grade = grade.ok_or_else(|| bad("grade", row.grade.to_string()))?;
         found.entry(row.upkeep_id.0).or_default().insert(finding, grade);
+    }
+    Ok(found)
+}
+
+/// Every inspection of these parts, or of all, with all that was found; oldest first.
+pub(crate) fn inspections(
+    read: &mut Read<'_>,
+    club: ClubId,
+    parts: Option<&[PartId]>,
+) -> Result<BTreeMap<PartId, Vec<Upkeep>>, StoreError> {
+    let query = upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)))
+        .filter(upkeep::task.eq(UpkeepTask::Inspected.as_str()))
+        .select(UpkeepRow::as_select())
+        .order((upkeep::at, upkeep::id));
+    let rows: Vec<UpkeepRow> = match parts {
+        Some(parts) => {
+            let theirs = upkeep::part_id.eq_any(parts.iter().map(|part| Key(part.0)));
+            query.filter(theirs).load(read.conn())? // unordered: the order is set above
+        }
+        None => query.load(read.conn())?, // unordered: the order is set above
+    };
+    let of: BTreeSet<PartId> = rows.iter().map(|row| PartId(row.part_id.0)).collect();
+    let of: Vec<PartId> = of.into_iter().collect();
+    let mut findings = findings_of(read, club, &of, Grade::None)?;
+    let mut found = BTreeMap::<PartId, Vec<Upkeep>>::new();
+    for row in rows {
+        let findings = findings.remove(&row.id.0).unwrap_or_default();
+        found.entry(PartId(row.part_id.0)).or_default().push(row.with(findings)?);
     }
     Ok(found)
 }

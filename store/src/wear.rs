@@ -45,18 +45,56 @@ impl TryFrom<WearRow> for Reading {
 
 /// Counts every clock of a part anew from the ledger.
 pub(crate) fn recount(tx: &mut Tx<'_>, club: ClubId, part: &Part) -> Result<(), StoreError> {
-    let of_part = fittings::of_part(tx, club, part.id)?;
-    let of_hosts = fittings::of_hosts(tx, club, &of_part)?;
-    let stretches = stretches(&of_part, &of_hosts);
+    let rows = all_counted(tx, club, part)?;
     diesel::delete(
         wear::table.filter(wear::club_id.eq(Key(club.0)).and(wear::part_id.eq(Key(part.id.0)))),
     )
     .execute(tx.conn())?;
-    for &clock in part.kind.clocks() {
-        let row = counted(tx, club, part, clock, &stretches)?;
+    for row in rows {
         diesel::insert_into(wear::table).values(row).execute(tx.conn())?;
     }
     Ok(())
+}
+
+fn all_counted(read: &mut Read<'_>, club: ClubId, part: &Part) -> Result<Vec<WearRow>, StoreError> {
+    let of_part = fittings::of_part(read, club, part.id)?;
+    let of_hosts = fittings::of_hosts(read, club, &of_part)?;
+    let stretches = stretches(&of_part, &of_hosts);
+    let clocks = part.kind.clocks().iter();
+    clocks.map(|&clock| counted(read, club, part, clock, &stretches)).collect()
+}
+
+/// Every clock of a part in words, counted anew from the ledger.
+pub(crate) fn counted_of(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: &Part,
+) -> Result<BTreeMap<Clock, String>, StoreError> {
+    in_words(all_counted(read, club, part)?)
+}
+
+/// Every clock of a part in words, as it is kept.
+pub(crate) fn kept(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+) -> Result<BTreeMap<Clock, String>, StoreError> {
+    let rows = wear::table
+        .filter(wear::club_id.eq(Key(club.0)).and(wear::part_id.eq(Key(part.0))))
+        .select(WearRow::as_select())
+        .order(wear::clock)
+        .load(read.conn())?;
+    in_words(rows)
+}
+
+fn in_words(rows: Vec<WearRow>) -> Result<BTreeMap<Clock, String>, StoreError> {
+    let words = rows.into_iter().map(|row| {
+        let from = row.counts_from.0;
+        let Reading { clock, shots, reset_at } = row.try_into()?;
+        let done = reset_at.map_or_else(|| "never".to_owned(), |at| at.to_string());
+        Ok((clock, format!("{shots} shots from {from} on, last done {done}")))
+    });
+    words.collect()
 }
 
 /// Counts anew the parts that lack a clock: a release may count more than the one before it did.

@@ -41,7 +41,7 @@ pub(crate) fn going(
 ) -> Result<Vec<Going>, StoreError> {
     let today = club.zone.date_of(now);
     let bows: Vec<BowId> = entries.iter().map(|entry| entry.bow).collect();
-    let histories = store::pace::recent(read, club.id, &club.zone, &bows, today)?;
+    let histories = store::pace::recent(read, club.id, &bows, today)?;
     let rules = store::rules::in_force(read, club.id, now, &club.zone)?;
     let judged = store::due::of_club(read, club, now)?;
     let (verdicts, stops) = (verdicts(&judged), stops(&judged));

@@ -57,7 +57,8 @@ pub struct Band {
 ///
 /// with `z = 1.2815515655446004` for p10, `0` for p50 (so `n = R / m`) and `-1.2815515655446004` for
 /// p90. The date is `today` and `⌈7 n⌉` days. `R <= 0` is `today`. A calendar limit caps each of the
-/// three: whichever comes first.
+/// three: whichever comes first. Where both have to be used up it is the later one, and none without
+/// a date by shots.
 ///
 /// # Domain
 ///
@@ -81,7 +82,7 @@ pub struct Band {
 /// use domain::{forecast::{Pace, band}, rules::Left};
 /// use jiff::civil::date;
 /// let pace = Pace { weeks: 12, mean_shots_per_week: 300.0, variance_per_week: 10_000.0 };
-/// let left = Left { shots: Some(1_200), until: None };
+/// let left = Left { shots: Some(1_200), ..Left::default() };
 /// let band = band(left, Some(&pace), date(2027, 3, 1));
 /// // p50: 1200 / 300 = 4 weeks. p10: √n = (-128.155 + √(16423.7 + 1440000)) / 600 = 1.79778,
 /// // n = 3.23200, so 22.6 days. p90: √n = 2.22496, n = 4.95046, so 34.7 days.
@@ -101,7 +102,11 @@ pub fn band(left: Left, pace: Option<&Pace>, today: Date) -> Band {
     let weeks = left.shots.and_then(|shots| Weeks::until(shots, pace));
     let on = |weeks: Option<f64>| {
         let by_shots = weeks.and_then(|weeks| after(weeks, today));
-        [by_shots, until].into_iter().flatten().min()
+        match (by_shots, until) {
+            (by_shots, until) if !left.both => [by_shots, until].into_iter().flatten().min(),
+            (None, _) if left.shots.is_some() => None,
+            (by_shots, until) => by_shots.max(until),
+        }
     };
     Band {
         p10_on: on(weeks.map(|weeks| weeks.p10)),

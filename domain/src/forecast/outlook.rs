@@ -55,7 +55,7 @@ mod tests {
     use super::*;
     use crate::{
         ids::RuleId,
-        rules::{Condition, Left, Trigger, Verdict},
+        rules::{Condition, Left, Scope, Trigger, Verdict},
     };
 
     const TODAY: Date = date(2027, 3, 1);
@@ -63,12 +63,14 @@ mod tests {
     fn verdict(task: RuleTask, shots: Option<i64>, until: Option<Date>) -> Verdict {
         Verdict {
             rule_id: RuleId(Uuid::nil()),
+            version: 1,
+            scope: Scope::Club,
             task,
             condition: Condition::Sound,
             trigger: Trigger::Shots,
             count: 0,
             limit: 0,
-            left: Left { shots, until },
+            left: Left { shots, until, both: false },
             reason: String::new(),
         }
     }

@@ -130,7 +130,7 @@ pub struct Need {
 /// let serving = PartVerdict {
 ///     part: PartId(Uuid::nil()), kind: PartKind::CenterServing, name: Name::parse("black")?,
 ///     task: RuleTask::ReServe, condition: Condition::Sound,
-///     left: Left { shots: Some(500), until: None }, reason: "2,500 shots in all".to_owned(),
+///     left: Left { shots: Some(500), ..Left::default() }, reason: "2,500 shots in all".to_owned(),
 /// };
 /// let pace = Pace { weeks: 12, mean_shots_per_week: 360.0, variance_per_week: 0.0 };
 /// let shooting = Shooting { pace: Some(&pace), settle_in_shots: 200, sight_in_shots: 72 };
@@ -282,7 +282,7 @@ impl Bow<'_> {
     fn due_by_then(&self, verdict: &PartVerdict) -> Option<String> {
         let arrows = self.event.arrows_expected;
         let shots = verdict.left.shots.map(|shots| shots.saturating_sub(arrows.into()));
-        let left = Left { shots, until: verdict.left.until };
+        let left = Left { shots, ..verdict.left };
         let on = band(left, self.shooting.pace, self.today).p50_on?;
         if on > self.event.dates.ends_on() {
             return None;
@@ -305,7 +305,7 @@ impl Bow<'_> {
         }
         let sight_in = i64::from(self.shooting.sight_in_shots);
         let shots = verdict.left.shots.map(|shots| shots.saturating_add(sight_in));
-        let on = band(Left { shots, until: None }, self.shooting.pace, self.today).p50_on;
+        let on = band(Left { shots, ..Left::default() }, self.shooting.pace, self.today).p50_on;
         let in_time = on.is_some_and(|on| on < self.event.dates.starts_on());
         let reason = &verdict.reason;
         (!in_time).then(|| format!("{reason}; not settled and sighted in before the event yet"))

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use jiff::{Timestamp, civil::Date};
 
-use super::{Condition, Rule, Stop, Verdict, applying, judge};
+use super::{Condition, Rule, Seen, Stop, Verdict, applying, judge};
 use crate::{
     bows::Division,
     ids::{BowId, SquadId},
@@ -28,6 +28,8 @@ pub struct PartRecord {
     pub stop: Option<Stop>,
     /// The bow that it is under, or was under last.
     pub under: Option<Under>,
+    /// What was seen of it besides, as far as a rule in force asks for it.
+    pub seen: Seen,
 }
 
 /// The bow that a part is under, as far as rules ask for it.
@@ -88,8 +90,8 @@ pub struct Assessment {
 /// let reading = |clock, shots| Reading { clock, shots, reset_at: None };
 /// let readings = vec![reading(Clock::Life, 520), reading(Clock::Since(UpkeepTask::Waxed), 520)];
 /// let first_fitted_at = Some(Timestamp::UNIX_EPOCH);
-/// let (changed_at, stop, under) = (None, None, None);
-/// let record = PartRecord { part, readings, first_fitted_at, changed_at, stop, under };
+/// let (changed_at, stop, under, seen) = (None, None, None, Seen::default());
+/// let record = PartRecord { part, readings, first_fitted_at, changed_at, stop, under, seen };
 /// let rules = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil()));
 /// let found = assess(&record, &rules, &Zone::utc(), date(1970, 1, 5));
 /// assert_eq!(found.condition, Condition::Due);
@@ -111,7 +113,10 @@ pub fn assess(record: &PartRecord, rules: &[Rule], zone: &Zone, today: Date) -> 
         .into_iter()
         .filter_map(|rule| judge(rule, record, zone, today))
         .collect();
-    verdicts.sort_by_key(|verdict| (verdict.condition, verdict.task));
+    verdicts.sort_by_key(|verdict| (verdict.condition, verdict.task, verdict.rule_id));
+    // Two squads of one archer may each have a rule for the work: the more urgent one speaks.
+    let mut asked = BTreeSet::new();
+    verdicts.retain(|verdict| asked.insert(verdict.task));
     let (condition, reason) = match (&record.stop, verdicts.first()) {
         (Some(stop), _) => (Condition::DoNotShoot, stop.reason(zone)),
         (None, Some(worst)) if worst.condition.wants_work() => {
@@ -160,7 +165,15 @@ mod tests {
             .map(|&clock| Reading { clock, shots, reset_at: None })
             .collect();
         let first_fitted_at = fitted.then_some(Timestamp::UNIX_EPOCH);
-        PartRecord { part, readings, first_fitted_at, changed_at: None, stop: None, under: None }
+        PartRecord {
+            part,
+            readings,
+            first_fitted_at,
+            changed_at: None,
+            stop: None,
+            under: None,
+            seen: Seen::default(),
+        }
     }
 
     fn check(record: &PartRecord, condition: Condition, reason: &str) {

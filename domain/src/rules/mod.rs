@@ -12,7 +12,9 @@ mod default_book;
 mod limits;
 mod rule;
 mod scope;
+mod seen;
 mod stop;
+mod triggers;
 mod verdict;
 
 pub use asked::{AskedDays, AskedFinding, AskedLimits, AskedShots};
@@ -24,5 +26,7 @@ pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
 pub use limits::{Combine, DayLimits, Fault, FindingTrigger, Limits, Misfit, Place, ShotLimits};
 pub use rule::{Provenance, Rule, RuleTask};
 pub use scope::{Scope, applying};
+pub use seen::{Ahead, Found, Happened, Seen, happened_to, standing};
 pub use stop::{Stop, StopCause, stop};
+pub use triggers::{Weighed, weigh};
 pub use verdict::{Left, Trigger, Verdict, judge};

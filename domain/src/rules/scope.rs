@@ -96,3 +96,96 @@ pub fn applying<'r>(rules: &'r [Rule], record: &PartRecord) -> Vec<&'r Rule> {
     };
     all.iter().filter(narrowest).copied().collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use jiff::Timestamp;
+    use uuid::Uuid;
+
+    use super::*;
+    use crate::{
+        ids::{PartId, RuleId},
+        parts::Part,
+        rules::{RuleTask, Seen, Under, default_book},
+    };
+
+    fn string(material: Option<&str>, under: Option<Under>) -> PartRecord {
+        let part = Part {
+            id: PartId(Uuid::nil()),
+            kind: PartKind::Bowstring,
+            name: Name::of_ours("a string"),
+            material: material.map(|name| Name::parse(name).unwrap()),
+            strands: None,
+            made_on: None,
+            start: None,
+            unit_cost: None,
+            retirement: None,
+            created_at: Timestamp::UNIX_EPOCH,
+        };
+        PartRecord {
+            part,
+            readings: Vec::new(),
+            first_fitted_at: None,
+            changed_at: None,
+            stop: None,
+            under,
+            seen: Seen::default(),
+        }
+    }
+
+    fn id(n: u128) -> Uuid {
+        Uuid::from_u128(n)
+    }
+
+    /// Waxing rules with these scopes, and which of them speak for a part.
+    fn speaking(scopes: &[Scope], record: &PartRecord) -> Vec<usize> {
+        let wax = default_book(Timestamp::UNIX_EPOCH, || RuleId(Uuid::nil())).swap_remove(0);
+        assert_eq!(wax.task, RuleTask::Wax);
+        let numbered = scopes.iter().zip(0_u128..);
+        let rules: Vec<Rule> = numbered
+            .map(|(scope, n)| Rule { id: RuleId(id(n)), scope: scope.clone(), ..wax.clone() })
+            .collect();
+        let place = |rule: &Rule| rules.iter().position(|one| one.id == rule.id).unwrap();
+        applying(&rules, record).into_iter().map(place).collect()
+    }
+
+    #[test]
+    fn the_narrowest_scope_that_covers_a_part_speaks() {
+        let (bow, other) = (BowId(id(1)), BowId(id(2)));
+        let (squad, none_of_theirs) = (SquadId(id(3)), SquadId(id(4)));
+        let hmpe = Scope::Material(Name::parse("hmpe").unwrap());
+        let from_wide_to_narrow = [
+            Scope::Club,
+            Scope::Division(Division::Compound),
+            hmpe,
+            Scope::Squad(squad),
+            Scope::Bow(bow),
+        ];
+        let squads = BTreeSet::from([squad]);
+        let record = |bow, division, material| {
+            string(Some(material), Some(Under { bow, division, squads: squads.clone() }))
+        };
+        let theirs = record(bow, Division::Compound, "HMPE");
+        for known in 1..=5 {
+            assert_eq!(speaking(&from_wide_to_narrow[..known], &theirs), [known - 1]);
+        }
+        let all = &from_wide_to_narrow;
+        assert_eq!(speaking(all, &record(other, Division::Compound, "HMPE")), [3]);
+        assert_eq!(speaking(&all[..3], &record(other, Division::Recurve, "Polyester")), [0]);
+        assert_eq!(speaking(&all[..2], &record(other, Division::Compound, "HMPE")), [1]);
+        assert_eq!(speaking(all, &string(None, None)), [0]);
+        assert_eq!(speaking(&[Scope::Squad(none_of_theirs)], &theirs), [0_usize; 0]);
+        assert_eq!(speaking(&[Scope::Squad(squad), Scope::Squad(squad)], &theirs), [0, 1]);
+    }
+
+    #[test]
+    fn only_compounds_have_cables_cams_peep_and_d_loop() {
+        for kind in [PartKind::Cable, PartKind::Cams, PartKind::Peep, PartKind::DLoop] {
+            assert!(Scope::Division(Division::Compound).can_cover(kind));
+            assert!(!Scope::Division(Division::Longbow).can_cover(kind));
+        }
+        assert!(Scope::Division(Division::Longbow).can_cover(PartKind::Bowstring));
+    }
+}

@@ -8,7 +8,7 @@ use domain::{
 
 use super::{chain::Chain, row::ShotLogRow};
 use crate::{
-    StoreError, Tx, bows,
+    StoreError, Tx, bow_days, bows, clubs,
     dialect::{self, Hold},
     fittings,
     schema::shot_logs,
@@ -52,6 +52,8 @@ pub fn append(tx: &mut Tx<'_>, club: ClubId, log: &ShotLog) -> Result<Entry, Sto
     }
     let parts = fittings::under_bow(tx, club, log.bow_id, log.time.at)?;
     wear::shift(tx, club, &[Shift::on(&parts, log)])?;
+    let zone = clubs::zone(tx, club)?;
+    bow_days::shift(tx, club, bow_days::of_logs(&zone, &[log], &[]))?;
     Ok(Entry { appended: Appended::New, version: 1, parts })
 }
 

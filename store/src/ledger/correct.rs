@@ -5,12 +5,12 @@ use std::collections::BTreeSet;
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, PartId},
-    ledger::Correction,
+    ledger::{Correction, ShotLog},
 };
 
 use super::{chain::Chain, row::ShotLogRow};
 use crate::{
-    StoreError, Tx, bows,
+    StoreError, Tx, bow_days, bows, clubs,
     dialect::{self, Hold},
     error::changed_once,
     fittings,
@@ -62,6 +62,9 @@ pub fn correct(
     let parts =
         if void { Vec::new() } else { fittings::under_bow(tx, club, log.bow_id, log.time.at)? };
     wear::shift(tx, club, &[Shift::back(&counted, &before), Shift::on(&parts, log)])?;
+    let zone = clubs::zone(tx, club)?;
+    let added: &[&ShotLog] = if void { &[] } else { &[log] };
+    bow_days::shift(tx, club, bow_days::of_logs(&zone, added, &[&before]))?;
     let touched: BTreeSet<PartId> = counted.into_iter().chain(parts.iter().copied()).collect();
     Ok(Corrected { version: present + 1, parts, touched: touched.into_iter().collect() })
 }

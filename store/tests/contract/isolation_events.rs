@@ -4,7 +4,6 @@
 use domain::{
     events::{Entry, Event},
     ids::ClubId,
-    time::Zone,
 };
 use jiff::civil::date;
 use store::{Page, Read, StoreError, Tx, bows, events, events::Which, pace, parts};
@@ -56,7 +55,7 @@ impl Theirs {
                 ("events::list", format!("{:?}", events::list(r, c, which, EVERYTHING)?)),
                 ("events::entries_of", format!("{:?}", events::entries_of(r, c, event)?)),
                 ("events::ahead", format!("{:?}", events::ahead(r, c, today)?)),
-                ("pace::recent", format!("{:?}", pace::recent(r, c, &Zone::utc(), &bow, today)?)),
+                ("pace::recent", format!("{:?}", pace::recent(r, c, &bow, today)?)),
             ])
         };
         scene.read(lists).await.to_vec()

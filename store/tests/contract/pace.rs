@@ -1,12 +1,13 @@
 //! What was shot lately, summed by the club's days.
 
 use domain::{
+    clubs::Club,
     forecast::{Pace, PaceError},
     ids::BowId,
     time::Zone,
 };
 use jiff::{Timestamp, civil::Date, civil::date};
-use store::pace;
+use store::{Tx, clubs, pace};
 
 use crate::{
     invented::{at, at_hour},
@@ -18,9 +19,15 @@ const TODAY: Date = Date::constant(2027, 3, 1);
 
 impl Scene {
     async fn recent(&self, zone: &str, bows: &[BowId]) -> Vec<(BowId, Vec<(Date, i64)>)> {
-        let (zone, bows) = (Zone::parse(zone).unwrap(), bows.to_vec());
+        let zone = Zone::parse(zone).unwrap();
+        let moved = move |tx: &mut Tx<'_>, club| {
+            let club = clubs::get(tx, club)?;
+            Ok(clubs::change(tx, &Club { zone, ..club }).map(drop)?)
+        };
+        self.write(moved).await.unwrap();
+        let bows = bows.to_vec();
         self.read(move |read, club| {
-            Ok(pace::recent(read, club, &zone, &bows, TODAY)?.into_iter().collect())
+            Ok(pace::recent(read, club, &bows, TODAY)?.into_iter().collect())
         })
         .await
     }

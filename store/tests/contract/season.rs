@@ -13,7 +13,7 @@ use domain::{
     ids::{BowId, FittingId, PartId},
     ledger::{self, Clock, Reading, ShotLog},
     parts::{Part, PartKind, Start},
-    rules::{PartRecord, Rule, Under, assess},
+    rules::{PartRecord, Rule, Seen, Under, assess},
     time::Zone,
     upkeep::{Upkeep, UpkeepTask},
 };
@@ -261,6 +261,7 @@ impl Season {
                     changed_at: self.changed_at(part.id, now),
                     stop: None,
                     under: self.under(part.id),
+                    seen: Seen::default(),
                 };
                 let assessment = assess(&record, rules, zone, zone.date_of(now));
                 let over = self.bow_over(part.id, now);

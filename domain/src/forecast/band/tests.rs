@@ -12,7 +12,7 @@ fn pace(mean: f64, deviation: f64) -> Pace {
 }
 
 fn shots(shots: i64) -> Left {
-    Left { shots: Some(shots), until: None }
+    Left { shots: Some(shots), ..Left::default() }
 }
 
 /// In how many days each of the three lies.
@@ -69,7 +69,7 @@ fn beyond_five_years_there_is_no_date() {
 #[test]
 fn the_calendar_caps_each_of_the_three() {
     // By shots in 23, 28 and 35 days; see the example of `band`.
-    let until = |day: Date| Left { shots: Some(1_200), until: Some(day) };
+    let until = |day: Date| Left { shots: Some(1_200), until: Some(day), both: false };
     let pace = Some(pace(300.0, 100.0));
     check(until(date(2027, 4, 30)), pace, [Some(23), Some(28), Some(35)]);
     check(until(date(2027, 3, 31)), pace, [Some(23), Some(28), Some(30)]);
@@ -77,7 +77,7 @@ fn the_calendar_caps_each_of_the_three() {
     // One that is over is today; one by itself is all three, however far ahead.
     check(until(date(2027, 2, 1)), pace, [Some(0); 3]);
     check(until(date(2027, 3, 11)), None, [Some(10); 3]);
-    check(Left { shots: None, until: Some(date(2036, 3, 1)) }, None, [Some(3_288); 3]);
+    check(Left { until: Some(date(2036, 3, 1)), ..Left::default() }, None, [Some(3_288); 3]);
 }
 
 /// The weeks that solve n m + z s √n = R, by halving an interval of √n.
@@ -115,7 +115,7 @@ proptest! {
         until in proptest::option::of(-30_i64..4_000),
     ) {
         let until = until.map(|days| TODAY.saturating_add(Span::new().days(days)));
-        let left = Left { shots: Some(remaining), until };
+        let left = Left { shots: Some(remaining), until, both: false };
         let far = i64::MAX;
         let [p10, p50, p90] = days(band(left, Some(&pace(mean, deviation)), TODAY))
             .map(|days| days.unwrap_or(far));

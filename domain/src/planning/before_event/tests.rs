@@ -35,7 +35,7 @@ fn verdict(task: RuleTask, condition: Condition, shots: Option<i64>) -> PartVerd
         name: Name::of_ours("blue"),
         task,
         condition,
-        left: Left { shots, until: None },
+        left: Left { shots, ..Left::default() },
         reason: "reason".to_owned(),
     }
 }
@@ -133,7 +133,7 @@ fn work_that_will_be_due_before_the_event_is_over_is_needed() {
 fn the_calendar_asks_for_work_too() {
     let major = cup(Priority::Major, &[]);
     let until = |day| PartVerdict {
-        left: Left { shots: Some(9_000), until: Some(day) },
+        left: Left { shots: Some(9_000), until: Some(day), both: false },
         ..verdict(RuleTask::Inspect, Condition::Sound, None)
     };
     let needed = only(&major, until(date(2027, 6, 13)), Some(350.0), TODAY).unwrap();

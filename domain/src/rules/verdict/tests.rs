@@ -6,8 +6,9 @@ use uuid::Uuid;
 use super::*;
 use crate::{
     ids::PartId,
+    ledger::{Clock, Reading},
     parts::{Part, PartKind},
-    rules::default_book,
+    rules::{Seen, default_book},
     text::Name,
     upkeep::UpkeepTask,
 };
@@ -54,6 +55,7 @@ fn record(kind: PartKind, shots: i64, days: i64) -> PartRecord {
         changed_at: None,
         stop: None,
         under: None,
+        seen: Seen::default(),
     }
 }
 
@@ -84,10 +86,16 @@ fn waxing_comes_by_shots_or_by_days_whichever_is_first() {
 fn what_is_left_is_told_by_shots_and_by_the_calendar() {
     let wax = rule(PartKind::Bowstring, RuleTask::Wax);
     let verdict = judge(&wax, &record(PartKind::Bowstring, 120, 4), &Zone::utc(), TODAY).unwrap();
-    assert_eq!(verdict.left, Left { shots: Some(380), until: Some(date(2027, 6, 11)) });
+    assert_eq!(
+        verdict.left,
+        Left { shots: Some(380), until: Some(date(2027, 6, 11)), both: false }
+    );
     let change = rule(PartKind::Bowstring, RuleTask::Change);
     let verdict = judge(&change, &record(PartKind::Bowstring, 0, 0), &Zone::utc(), TODAY).unwrap();
-    assert_eq!(verdict.left, Left { shots: Some(15_000), until: Some(date(2030, 6, 1)) });
+    assert_eq!(
+        verdict.left,
+        Left { shots: Some(15_000), until: Some(date(2030, 6, 1)), both: false }
+    );
 }
 
 #[test]

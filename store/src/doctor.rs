@@ -1,0 +1,102 @@
+//! Proof that what is derived equals what it is derived of: every counter counted anew from the ledger
+//! and held against the one that is kept. It reads; mending is asked for apart.
+
+use domain::{ids::ClubId, ledger::Clock};
+
+use crate::{Read, StoreError, Tx, bow_days, bows, clubs, parts, wear};
+
+/// What a look at a club's counters found.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct Findings {
+    /// How many counters were held against their sums.
+    pub counters: usize,
+    /// Those that differ.
+    pub wrong: Vec<Wrong>,
+}
+
+/// A counter that is not what it stands for.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Wrong {
+    /// Which counter, by its table and what it counts.
+    pub counter: String,
+    /// What it says; none if it is missing.
+    pub says: Option<String>,
+    /// What the sum is; none if there should be no such counter.
+    pub sum: Option<String>,
+}
+
+impl Findings {
+    fn compare(&mut self, counter: impl Fn() -> String, says: Option<String>, sum: Option<String>) {
+        self.counters += 1;
+        if says != sum {
+            self.wrong.push(Wrong { counter: counter(), says, sum });
+        }
+    }
+}
+
+/// Counts every counter of a club anew and names those that differ.
+pub fn ledger(read: &mut Read<'_>, club: ClubId) -> Result<Findings, StoreError> {
+    let mut findings = Findings::default();
+    wear_of_parts(read, club, &mut findings)?;
+    days_of_bows(read, club, &mut findings)?;
+    Ok(findings)
+}
+
+fn wear_of_parts(
+    read: &mut Read<'_>,
+    club: ClubId,
+    findings: &mut Findings,
+) -> Result<(), StoreError> {
+    for part in parts::all(read, club)? {
+        let kept = wear::kept(read, club, part.id)?;
+        let counted = wear::counted_of(read, club, &part)?;
+        let clocks = kept.keys().chain(counted.keys());
+        let clocks: std::collections::BTreeSet<Clock> = clocks.copied().collect();
+        for clock in clocks {
+            let name = || {
+                format!(
+                    "wear of {} {} ({}), clock {}",
+                    part.kind,
+                    part.id,
+                    part.name,
+                    clock.as_str()
+                )
+            };
+            let [says, sum] = [&kept, &counted].map(|of| of.get(&clock).cloned());
+            findings.compare(name, says, sum);
+        }
+    }
+    Ok(())
+}
+
+fn days_of_bows(
+    read: &mut Read<'_>,
+    club: ClubId,
+    findings: &mut Findings,
+) -> Result<(), StoreError> {
+    let (kept, counted) = (bow_days::kept(read, club)?, bow_days::counted(read, club)?);
+    let names = bows::all(read, club)?;
+    let name = |bow| names.iter().find(|one| one.id == bow).map(|one| one.name.to_string());
+    let days: std::collections::BTreeSet<_> = kept.keys().chain(counted.keys()).copied().collect();
+    for (bow, on) in days {
+        let [says, sum] = [&kept, &counted].map(|of| of.get(&(bow, on)).map(ToString::to_string));
+        let counter =
+            || format!("bow_days of bow {bow} ({}) on {on}", name(bow).unwrap_or_default());
+        findings.compare(counter, says, sum);
+    }
+    Ok(())
+}
+
+/// Counts every counter of a club anew and keeps that.
+pub fn mend(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    for part in parts::all(tx, club)? {
+        wear::recount(tx, club, &part)?;
+    }
+    bow_days::recount(tx, club)
+}
+
+/// The same of every club.
+pub fn all(read: &mut Read<'_>) -> Result<Vec<(ClubId, Findings)>, StoreError> {
+    let clubs = clubs::ids(read)?;
+    clubs.into_iter().map(|club| Ok((club, ledger(read, club)?))).collect()
+}
