@@ -2,13 +2,14 @@
 
 use std::{
     io::{self, Write},
+    path::PathBuf,
     process::ExitCode,
 };
 
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
 
-use crate::{demo, doctor, open, reckon, serve, settings, settings::Settings, work};
+use crate::{demo, doctor, open, reckon, rule_file, serve, settings, settings::Settings, work};
 
 /// Looks after the bows and strings of an archery club.
 #[derive(Parser)]
@@ -43,6 +44,16 @@ enum Command {
         #[command(flatten)]
         flags: settings::Flags,
     },
+    /// Write what is on record to a file.
+    Export {
+        #[command(subcommand)]
+        what: ExportWhat,
+    },
+    /// Take a file into the record; without --write it says what that would do.
+    Import {
+        #[command(subcommand)]
+        what: ImportWhat,
+    },
     /// Prove that what is derived equals what it is derived of.
     Doctor {
         #[command(subcommand)]
@@ -52,6 +63,38 @@ enum Command {
     Reckon,
     /// Print the document of the API (OpenAPI 3.1).
     Openapi,
+}
+
+#[derive(Subcommand)]
+enum ExportWhat {
+    /// The rule book, as TOML that another club can import.
+    Rules {
+        #[command(flatten)]
+        flags: settings::Flags,
+        /// Of which club, where the database has several.
+        #[arg(long)]
+        club: Option<String>,
+        /// Into this file; to standard output unless given.
+        #[arg(long)]
+        out: Option<PathBuf>,
+    },
+}
+
+#[derive(Subcommand)]
+enum ImportWhat {
+    /// A rule book in TOML. Rules that it does not name stay as they are.
+    Rules {
+        #[command(flatten)]
+        flags: settings::Flags,
+        /// The file.
+        file: PathBuf,
+        /// Into which club, where the database has several.
+        #[arg(long)]
+        club: Option<String>,
+        /// Set the rules, signed by the first owner.
+        #[arg(long)]
+        write: bool,
+    },
 }
 
 #[derive(Subcommand)]
@@ -95,6 +138,12 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         }
         Command::Work { flags, once } => {
             with_settings(&flags, |settings| work::run(&settings, once))
+        }
+        Command::Export { what: ExportWhat::Rules { flags, club, out } } => {
+            with_settings(&flags, |settings| rule_file::export(&settings, club, out.as_deref()))
+        }
+        Command::Import { what: ImportWhat::Rules { flags, file, club, write } } => {
+            with_settings(&flags, |settings| rule_file::import(&settings, club, &file, write))
         }
         Command::Doctor { what: DoctorWhat::Ledger { flags, mend } } => {
             with_settings(&flags, |settings| doctor::ledger(&settings, mend))

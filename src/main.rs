@@ -8,9 +8,11 @@ mod demo;
 mod doctor;
 mod open;
 mod reckon;
+mod rule_file;
 mod secret;
 mod serve;
 mod settings;
+mod the_club;
 mod work;
 
 use std::{io::IsTerminal, process::ExitCode};

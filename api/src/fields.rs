@@ -136,6 +136,20 @@ impl Fields {
     }
 }
 
+/// What was built of the fields below a member, or why it could not be, by where they stand in the whole.
+pub(crate) fn below<T>(prefix: &str, built: Result<T, ApiError>) -> Result<T, ApiError> {
+    built.map_err(|error| match error {
+        ApiError::Invalid(errors) => {
+            let moved = |error: FieldError| FieldError {
+                pointer: format!("{prefix}{}", error.pointer),
+                ..error
+            };
+            ApiError::Invalid(errors.into_iter().map(moved).collect())
+        }
+        other => other,
+    })
+}
+
 /// An error of the domain with its stable word.
 pub(crate) trait Coded: Display {
     fn code(&self) -> &'static str;

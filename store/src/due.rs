@@ -42,8 +42,19 @@ pub fn of_club(
     club: &Club,
     now: Timestamp,
 ) -> Result<Vec<Judged>, StoreError> {
+    let rules = rules::in_force(read, club.id, now, &club.zone)?;
+    of_club_by(read, club, rules, now)
+}
+
+/// The same by other rules than those that are in force.
+pub fn of_club_by(
+    read: &mut Read<'_>,
+    club: &Club,
+    rules: Vec<Rule>,
+    now: Timestamp,
+) -> Result<Vec<Judged>, StoreError> {
     let parts = parts::in_use(read, club.id)?;
-    let mut known = Known::of_club(read, club, now)?;
+    let mut known = Known::of_club(read, club, rules, now)?;
     let mut judged: Vec<Judged> =
         parts.into_iter().map(|part| known.judge(club, part, now)).collect();
     judged.sort_by(|a, b| urgency(a).cmp(&urgency(b)));
@@ -67,7 +78,8 @@ pub fn under_bows(
     wanted: impl Fn(&Bow) -> bool,
 ) -> Result<Vec<UnderBow>, StoreError> {
     let parts = parts::in_use(read, club.id)?;
-    let mut known = Known::of_club(read, club, now)?;
+    let rules = rules::in_force(read, club.id, now, &club.zone)?;
+    let mut known = Known::of_club(read, club, rules, now)?;
     let mut under: BTreeMap<BowId, Vec<Judged>> =
         known.bows.values().filter(|bow| wanted(bow)).map(|bow| (bow.id, Vec::new())).collect();
     for part in parts {
@@ -155,9 +167,13 @@ struct Known {
 
 impl Known {
     /// What is on record of a whole club.
-    fn of_club(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Self, StoreError> {
+    fn of_club(
+        read: &mut Read<'_>,
+        club: &Club,
+        rules: Vec<Rule>,
+        now: Timestamp,
+    ) -> Result<Self, StoreError> {
         let bows = bows::all(read, club.id)?.into_iter();
-        let rules = rules::in_force(read, club.id, now, &club.zone)?;
         Ok(Self {
             seen: SeenOfParts::of(read, club, (&rules, None), now)?,
             fittings: fittings::of_club(read, club.id)?,
@@ -230,7 +246,7 @@ impl Known {
 }
 
 /// When a part's days begin to count: when it was first fitted, or earlier if it came used.
-fn beginning(part: &Part, fitted_at: Option<Timestamp>) -> Option<Timestamp> {
+pub(crate) fn beginning(part: &Part, fitted_at: Option<Timestamp>) -> Option<Timestamp> {
     let came_used_at = part.start.filter(|start| start.shots > 0).map(|start| start.at);
     [fitted_at, came_used_at].into_iter().flatten().min()
 }

@@ -19,6 +19,7 @@ mod store;
 mod writer;
 
 pub mod access;
+pub mod account;
 pub mod bows;
 pub mod clubs;
 pub mod doctor;

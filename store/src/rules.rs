@@ -76,11 +76,20 @@ pub(crate) fn withdraw_for_squad(
 pub fn of_work_to_change(
     tx: &mut Tx<'_>,
     club: ClubId,
-    (kind, task, scope): (PartKind, RuleTask, &Scope),
+    work: (PartKind, RuleTask, &Scope),
 ) -> Result<Option<RuleId>, StoreError> {
     dialect::hold(tx, club, Hold::Alone)?;
+    of_work(tx, club, work)
+}
+
+/// The rule in the book for that work on parts of that kind in that scope.
+pub fn of_work(
+    read: &mut Read<'_>,
+    club: ClubId,
+    (kind, task, scope): (PartKind, RuleTask, &Scope),
+) -> Result<Option<RuleId>, StoreError> {
     let same = |rule: &Rule| (rule.part_kind, rule.task, &rule.scope) == (kind, task, scope);
-    Ok(book(tx, club)?.last().into_iter().find(same).map(|rule| rule.id))
+    Ok(book(read, club)?.last().into_iter().find(same).map(|rule| rule.id))
 }
 
 /// The last setting of one rule that is in the book.

@@ -7,9 +7,12 @@ use diesel::prelude::*;
 use domain::{
     ids::{BowId, ClubId, PartId},
     incidents::{Incident, IncidentKind},
+    ledger::Stretch,
+    parts::Part,
     rules::{Cause, Clearing, Ground, History, Stop, StopCause, clearings, stopped},
     upkeep::Finding,
 };
+use jiff::Timestamp;
 
 use crate::{
     Read, StoreError, Tx,
@@ -169,4 +172,29 @@ pub(crate) fn of_parts(
 
 fn by_part(rows: Vec<StopRow>) -> Result<BTreeMap<PartId, Stop>, StoreError> {
     rows.into_iter().map(|row| Ok((PartId(row.part_id.0), row.try_into()?))).collect()
+}
+
+/// What forbade shooting a part at a moment, by what is known now of the time before it; `stretches` are
+/// where it had hung by then.
+pub(crate) fn at(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: &Part,
+    stretches: &[Stretch],
+    at: Timestamp,
+) -> Result<Option<Stop>, StoreError> {
+    if part.retirement.is_some() {
+        return Ok(None);
+    }
+    let bows: BTreeSet<BowId> = stretches.iter().map(|stretch| stretch.bow_id).collect();
+    let mut incidents = incidents::forbidding(read, club, &bows)?;
+    incidents.retain(|incident| incident.at <= at);
+    let mut clearings = clearings_of(read, club, &bows_of(&incidents))?;
+    clearings.retain(|clearing| clearing.at <= at);
+    let mut inspections = upkeep::that_stop_or_clear(read, club, &[part.id])?;
+    let mut inspections = inspections.remove(&part.id).unwrap_or_default();
+    inspections.retain(|work| work.at <= at);
+    let (inspections, incidents, clearings) = (&inspections, &incidents, &clearings);
+    let cause = stopped(History { stretches, inspections, incidents, clearings });
+    Ok(cause.map(|cause| cause.stop))
 }

@@ -146,6 +146,22 @@ pub(crate) fn last_done(
     Ok(at.map(|at| at.0))
 }
 
+/// When a kind of work had last been done on a part by a moment.
+pub(crate) fn last_done_by(
+    read: &mut Read<'_>,
+    club: ClubId,
+    part: PartId,
+    task: UpkeepTask,
+    by: Timestamp,
+) -> Result<Option<Timestamp>, StoreError> {
+    let at: Option<Utc> = upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)).and(upkeep::at.le(Utc(by))))
+        .filter(upkeep::part_id.eq(Key(part.0)).and(upkeep::task.eq(task.as_str())))
+        .select(max(upkeep::at))
+        .get_result(read.conn())?;
+    Ok(at.map(|at| at.0))
+}
+
 /// All work on a part, oldest first.
 pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Upkeep>, StoreError> {
     let rows: Vec<UpkeepRow> = upkeep::table

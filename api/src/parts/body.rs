@@ -113,11 +113,17 @@ pub(crate) struct WearBody {
 #[derive(Serialize, ToSchema)]
 pub(crate) struct VerdictBody {
     rule_id: Uuid,
+    /// Which setting of it was in force.
+    #[schema(example = 1)]
+    rule_version: i32,
+    /// For which parts that rule is: of several for one kind of work the narrowest speaks.
+    #[schema(example = "club")]
+    scope: &'static str,
     #[schema(example = "wax")]
     task: &'static str,
     #[schema(example = "due")]
     condition: &'static str,
-    /// The limit that decided: shots or days.
+    /// What decided: shots, days, a change, a finding, an incident or the next event.
     #[schema(example = "shots")]
     trigger: &'static str,
     #[schema(example = 520)]
@@ -134,6 +140,8 @@ impl VerdictBody {
     fn of(verdict: Verdict, due_on: Option<Band>) -> Self {
         Self {
             rule_id: verdict.rule_id.0,
+            rule_version: verdict.version,
+            scope: verdict.scope.as_str(),
             task: verdict.task.as_str(),
             condition: verdict.condition.as_str(),
             trigger: verdict.trigger.as_str(),

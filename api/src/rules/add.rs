@@ -11,7 +11,7 @@ use domain::{
 };
 use jiff::Timestamp;
 use serde::Deserialize;
-use store::{Tx, fresh_id};
+use store::fresh_id;
 use utoipa::{
     ToSchema,
     openapi::{RefOr, Schema},
@@ -129,17 +129,11 @@ impl AddRule {
     }
 }
 
-/// Passes a rule that may be added: of the club, and the only one for its work and scope.
-pub(super) fn may_stand(tx: &mut Tx<'_>, who: SignedIn, rule: &Rule) -> Result<(), ApiError> {
-    let Rule { part_kind, task, ref scope, .. } = *rule;
-    is_of_the_club(tx, who, (scope, part_kind))?;
-    match store::rules::of_work_to_change(tx, who.club, (part_kind, task, scope))? {
-        None => Ok(()),
-        Some(there) => {
-            let detail = format!("rule {there} is for this work on such parts; change that one");
-            Err(ApiError::Conflict { code: "already_there", detail })
-        }
-    }
+/// Refuses a second rule for the same work and scope.
+pub(super) fn refuse_second(there: Option<RuleId>) -> Result<(), ApiError> {
+    let Some(there) = there else { return Ok(()) };
+    let detail = format!("rule {there} is for this work on such parts; change that one");
+    Err(ApiError::Conflict { code: "already_there", detail })
 }
 
 /// Add a rule. There is one for each kind of part, work and scope.
@@ -160,7 +154,10 @@ pub(crate) async fn add_rule(
     api.write_once(who, once, move |tx| {
         let club = store::clubs::get(tx, who.club)?;
         let rule = body.parse(&club, (who.member, now))?;
-        may_stand(tx, who, &rule)?;
+        let Rule { part_kind, task, ref scope, .. } = rule;
+        is_of_the_club(tx, who, (scope, part_kind))?;
+        let work = (part_kind, task, scope);
+        refuse_second(store::rules::of_work_to_change(tx, who.club, work)?)?;
         store::rules::add(tx, who.club, &rule)?;
         let (path, version) = (format!("/rules/{}", rule.id), rule.version);
         Ok(Answer::created(&RuleBody::from(rule))?.at(&path).version(version))

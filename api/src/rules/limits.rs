@@ -228,39 +228,13 @@ impl Ground {
     }
 }
 
-/// Where a limit stands in a body.
-fn pointer(place: Place) -> String {
-    let fixed = match place {
-        Place::Task => "/task",
-        Place::Shots => "/shots",
-        Place::PlanShots => "/shots/plan",
-        Place::NoticeShots => "/shots/notice",
-        Place::GraceShots => "/shots/grace",
-        Place::RetireShots => "/shots/retire",
-        Place::Days => "/days",
-        Place::PlanDays => "/days/plan",
-        Place::NoticeDays => "/days/notice",
-        Place::GraceDays => "/days/grace",
-        Place::RetireMonths => "/days/retire_months",
-        Place::Checks => "/checks_at_shots",
-        Place::Check(i) => return format!("/checks_at_shots/{i}"),
-        Place::Combine => "/combine",
-        Place::Finding => "/finding/any_of",
-        Place::FindingGrade => "/finding/from_grade",
-        Place::Incidents => "/incidents",
-        Place::EventNotice => "/event_notice_days",
-        Place::Override => "/override_reason",
-    };
-    fixed.to_owned()
-}
-
 /// What was taken, or a note of everything that was not.
 pub(super) fn take<T>(fields: &mut Fields, limits: Result<T, Vec<(Place, Fault)>>) -> Option<T> {
     match limits {
         Ok(limits) => Some(limits),
         Err(misfits) => {
             for (place, fault) in misfits {
-                fields.refuse(&pointer(place), fault.code(), fault.to_string());
+                fields.refuse(&format!("/{}", place.path("/")), fault.code(), fault.to_string());
             }
             None
         }

@@ -4,10 +4,12 @@ mod add;
 mod body;
 mod change;
 mod limits;
+mod preview;
 mod read;
 mod scope;
 
 pub(crate) use add::add_rule;
 pub(crate) use body::RuleBody;
 pub(crate) use change::{change_rule, remove_rule};
-pub(crate) use read::{get_rule, list_rules};
+pub(crate) use preview::preview_rule;
+pub(crate) use read::{get_rule, list_rules, list_settings};

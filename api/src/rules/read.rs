@@ -1,7 +1,9 @@
 //! Reading the rule book.
 
 use actix_web::{HttpResponse, get, web};
-use domain::ids::RuleId;
+use domain::{ids::RuleId, rules::Setting};
+use serde::Serialize;
+use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::RuleBody;
@@ -48,4 +50,36 @@ pub(crate) async fn get_rule(
     let rule = api.store.read(move |read| store::rules::get(read, who.club, id)).await?;
     let version = rule.version;
     Ok(versioned(&RuleBody::from(rule), version))
+}
+
+/// One setting of a rule.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct SettingBody {
+    /// The rule as it was set.
+    rule: RuleBody,
+    /// The rule was taken out of the book by it.
+    withdrawn: bool,
+}
+
+/// Every setting that a rule had, the first one first: who set what, when and on what ground.
+#[utoipa::path(
+    operation_id = "list_settings",
+    tag = "rules",
+    params(("id" = Uuid, Path, description = "The rule")),
+    responses((status = 200, description = "Its settings", body = ListBody<SettingBody>))
+)]
+#[get("/rules/{id}/settings")]
+pub(crate) async fn list_settings(
+    api: web::Data<Api>,
+    who: SignedIn,
+    _none: Query<NoQuery>,
+    id: web::Path<Uuid>,
+) -> Result<web::Json<ListBody<SettingBody>>, ApiError> {
+    let id = RuleId(id.into_inner());
+    let settings = api.store.read(move |read| store::rules::history(read, who.club, id)).await?;
+    let body = |setting: Setting| SettingBody {
+        withdrawn: setting.withdrawn,
+        rule: RuleBody::from(setting.rule),
+    };
+    Ok(web::Json(ListBody::whole(settings.into_iter().map(body).collect())))
 }

@@ -117,6 +117,42 @@ pub enum Place {
     Override,
 }
 
+impl Place {
+    /// Where it stands in a written rule, its steps joined by `by`.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::rules::Place;
+    /// assert_eq!(Place::PlanShots.path("/"), "shots/plan");
+    /// assert_eq!(Place::Check(2).path("."), "checks_at_shots.2");
+    /// ```
+    #[must_use]
+    pub fn path(self, by: &str) -> String {
+        let steps: &[&str] = match self {
+            Self::Task => &["task"],
+            Self::Shots => &["shots"],
+            Self::PlanShots => &["shots", "plan"],
+            Self::NoticeShots => &["shots", "notice"],
+            Self::GraceShots => &["shots", "grace"],
+            Self::RetireShots => &["shots", "retire"],
+            Self::Days => &["days"],
+            Self::PlanDays => &["days", "plan"],
+            Self::NoticeDays => &["days", "notice"],
+            Self::GraceDays => &["days", "grace"],
+            Self::RetireMonths => &["days", "retire_months"],
+            Self::Checks => &["checks_at_shots"],
+            Self::Check(i) => return format!("checks_at_shots{by}{i}"),
+            Self::Combine => &["combine"],
+            Self::Finding => &["finding", "any_of"],
+            Self::FindingGrade => &["finding", "from_grade"],
+            Self::Incidents => &["incidents"],
+            Self::EventNotice => &["event_notice_days"],
+            Self::Override => &["override_reason"],
+        };
+        steps.join(by)
+    }
+}
+
 /// Why limits were refused.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
 pub enum Fault {

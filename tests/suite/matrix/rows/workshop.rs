@@ -41,6 +41,9 @@ fn parts() -> Vec<Row> {
             Ask::get("/parts?limit=200").about(&scene.standing.string)
         }),
         reads("get_part", THEIR_BOW, |scene| Ask::get(format!("/parts/{}", scene.standing.string))),
+        reads("explain_part", THEIR_BOW, |scene| {
+            Ask::get(format!("/parts/{}/explain", scene.standing.string))
+        }),
         writes("retire_part", THEIR_BOW, |scene| {
             let body = json!({"at": AT, "end": "worn", "reason": "sent in"});
             Ask::post(format!("/parts/{}/retirement", scene.strung().string), body)
@@ -93,6 +96,12 @@ fn rules() -> Vec<Row> {
     vec![
         reads("list_rules", ANY, |_| Ask::get("/rules")),
         reads("get_rule", ANY, |scene| Ask::get(format!("/rules/{}", scene.rule()))),
+        reads("list_settings", ANY, |scene| {
+            Ask::get(format!("/rules/{}/settings", scene.rule()))
+        }),
+        reads("preview_rule", OWNERS, |scene| {
+            Ask::post("/rules/preview", json!({"rule_id": scene.rule()}))
+        }),
         writes("add_rule", OWNERS, |_| {
             let body = json!({"part_kind": "cable", "task": "wax", "shots": {"plan": 800}});
             Ask::post("/rules", body)
