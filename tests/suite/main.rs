@@ -23,6 +23,8 @@ mod program;
 mod readme;
 mod reckon;
 mod reserving;
+mod rule_book;
+mod rule_file;
 mod rules;
 mod safety;
 mod shot_logs;

@@ -241,7 +241,7 @@ impl Limits {
     /// A plan is at least 1, a notice less than what it announces, and retiring more than the plan.
     /// Settling in and sighting in are a plan in shots and nothing else; checks while it settles are
     /// counts and nothing else; any other work has a limit in shots, by the calendar, or both. A
-    /// string may not be planned to go on for very many shots unless somebody says why.
+    /// string or cable may not be planned to go on for very many shots unless somebody says why.
     ///
     /// # Errors
     /// Everything that is wrong with them.
@@ -278,7 +278,8 @@ impl Limits {
                 .map(|days| misfits.within(Place::EventNotice, days, 1, MOST_EVENT_NOTICE_DAYS)),
             checks_at: checks(&asked.checks_at, &mut misfits),
         };
-        let is_change = kind == PartKind::Bowstring && task == RuleTask::Change;
+        let strands = matches!(kind, PartKind::Bowstring | PartKind::Cable);
+        let is_change = strands && task == RuleTask::Change;
         let very_many = is_change && limits.shots.is_some_and(is_very_many);
         match (very_many, asked.overridden) {
             (true, false) => misfits.note(Place::RetireShots, Fault::NeedsOverride),

@@ -21,7 +21,7 @@ pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
 pub(crate) use lines::until;
 pub(crate) use people::{PASSWORD, Person};
-pub(crate) use program::Program;
+pub(crate) use program::{Finished, Program};
 pub(crate) use scratch::Scratch;
 pub(crate) use smtp_server::{SmtpServer, python, read_mails};
 pub(crate) use transcript::Transcript;

@@ -96,10 +96,8 @@ fn rules() -> Vec<Row> {
     vec![
         reads("list_rules", ANY, |_| Ask::get("/rules")),
         reads("get_rule", ANY, |scene| Ask::get(format!("/rules/{}", scene.rule()))),
-        reads("list_settings", ANY, |scene| {
-            Ask::get(format!("/rules/{}/settings", scene.rule()))
-        }),
-        reads("preview_rule", OWNERS, |scene| {
+        reads("list_settings", ANY, |scene| Ask::get(format!("/rules/{}/settings", scene.rule()))),
+        writes("preview_rule", OWNERS, |scene| {
             Ask::post("/rules/preview", json!({"rule_id": scene.rule()}))
         }),
         writes("add_rule", OWNERS, |_| {

@@ -1,0 +1,133 @@
+//! The command line on a club's records: rule books as files, and the look at the ledger's counters.
+
+use std::{fs, path::Path};
+
+use store::testing::Fresh;
+
+use crate::{
+    program::{SECRET, setting},
+    support::{Finished, Program, Scratch, on_both},
+};
+
+/// A folder with the demo's club in a database of its own.
+struct Demo {
+    folder: Scratch,
+    url: String,
+}
+
+impl Demo {
+    fn in_database(database: &Fresh) -> Self {
+        let demo = Self { folder: Scratch::new(), url: setting(database) };
+        let made = demo.tautline(&["demo", "--once", "--today", "2027-03-14"]);
+        assert_eq!(made.code, Some(0), "{made:?}");
+        demo
+    }
+
+    fn tautline(&self, arguments: &[&str]) -> Finished {
+        let settings = [("TAUTLINE_DATABASE_URL", self.url.as_str()), ("TAUTLINE_SECRET", SECRET)];
+        Program::run(self.folder.path(), &settings, arguments)
+    }
+
+    /// What it prints when it does what it is asked to.
+    #[track_caller]
+    fn prints(&self, arguments: &[&str]) -> String {
+        let finished = self.tautline(arguments);
+        assert_eq!(finished.code, Some(0), "{finished:?}");
+        finished.stdout
+    }
+
+    fn write(&self, name: &str, text: &str) {
+        fs::write(self.folder.path().join(name), text).unwrap();
+    }
+}
+
+fn compound_book() -> String {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("rule-books/compound.toml");
+    fs::read_to_string(path).unwrap()
+}
+
+#[test]
+fn a_rule_book_goes_from_club_to_club_as_a_file() {
+    on_both(|database| {
+        let demo = Demo::in_database(database);
+        let own = demo.prints(&["export", "rules"]);
+        demo.write("own.toml", &own);
+        let again = demo.prints(&["import", "rules", "own.toml", "--write"]);
+        assert!(again.contains("0 of 8 rules were set"), "{again}");
+        demo.write("compound.toml", &compound_book());
+        let dry = demo.prints(&["import", "rules", "compound.toml"]);
+        assert!(dry.contains("8 of 8 rules would be set"), "{dry}");
+        assert_eq!(demo.prints(&["export", "rules"]), own);
+        let written = demo.prints(&["import", "rules", "compound.toml", "--write"]);
+        assert!(written.contains("8 of 8 rules were set, signed by Odile Marrowgate"), "{written}");
+        let both = demo.prints(&["export", "rules", "--out", "both.toml"]);
+        assert_eq!(both, "");
+        let both = fs::read_to_string(demo.folder.path().join("both.toml")).unwrap();
+        assert_eq!(both.matches("[[rule]]").count(), 16);
+        // What was exported says the same when it comes back.
+        let same = demo.prints(&["import", "rules", "both.toml"]);
+        assert!(same.contains("0 of 16 rules would be set"), "{same}");
+        let scarcer = both.replace("plan = 500", "plan = 450");
+        demo.write("scarcer.toml", &scarcer);
+        let changed = demo.prints(&["import", "rules", "scarcer.toml"]);
+        assert!(changed.contains("2 of 16 rules would be set"), "{changed}");
+    });
+}
+
+/// A change of the file, and what has to be named.
+const FAULTS: &[(&str, &str, &[&str])] = &[
+    ("plan = 500,", "plan = 500, plam = 3,", &["line 11", "plam"]),
+    ("task = \"wax\"", "task = \"polish\"", &["rule 1 (line 7)", "task: polish"]),
+    ("\"compound\"", "\"longbow\"", &["rule 2 (line 17)", "scope: bows of that division"]),
+    ("\"dry_strands\"", "\"cam_damage\"", &["rule 1 (line 7)", "finding.any_of"]),
+    ("plan = 180", "plan = 0", &["rule 7 (line 59)", "days.plan: must be between 1 and 3650"]),
+    ("division = \"compound\"", "squad = \"Nobody\"", &["scope.squad", "Nobody"]),
+    ("task = \"inspect\"\nscope", "task = \"wax\"\nscope", &["rule 2", "same work and scope"]),
+    ("retire = 30000", "retire = 60000", &["shots.retire", "override_reason"]),
+    ("[[rule]]", "[[rule", &["line 7"]),
+];
+
+#[test]
+fn a_file_with_a_fault_changes_nothing_and_names_the_place() {
+    on_both(|database| {
+        let demo = Demo::in_database(database);
+        let before = demo.prints(&["export", "rules"]);
+        for (from, to, named) in FAULTS {
+            let book = compound_book();
+            assert!(book.contains(from), "{from}");
+            demo.write("faulty.toml", &book.replace(from, to));
+            demo.tautline(&["import", "rules", "faulty.toml", "--write"]).refuses(named);
+            assert_eq!(demo.prints(&["export", "rules"]), before, "{to}");
+        }
+        demo.tautline(&["import", "rules", "nowhere.toml"]).refuses(&["nowhere.toml"]);
+    });
+}
+
+#[test]
+fn the_doctor_finds_a_planted_counter_names_it_and_mends_it() {
+    on_both(|database| {
+        let demo = Demo::in_database(database);
+        let sound = demo.prints(&["doctor", "ledger"]);
+        assert!(sound.contains("counters equal their sums"), "{sound}");
+        let planted = [
+            "UPDATE wear SET shots = 777777 WHERE clock = 'waxed' AND part_id IN (
+                SELECT id FROM parts ORDER BY id LIMIT 1)",
+            "UPDATE bow_days SET shots = shots + 1 WHERE on_date = '2027-03-10'",
+            "DELETE FROM wear WHERE clock = 'life' AND part_id IN (
+                SELECT id FROM parts ORDER BY id DESC LIMIT 1)",
+        ];
+        planted.iter().for_each(|sql| database.execute(sql));
+        let found = demo.tautline(&["doctor", "ledger"]);
+        found.refuses(&["counters differ from their sums"]);
+        for named in
+            ["clock waxed says 777777 shots", "bow_days of bow", "on 2027-03-10", "says nothing"]
+        {
+            assert!(found.stdout.contains(named), "{named:?} is not in {found:?}");
+        }
+        let mended = demo.prints(&["doctor", "ledger", "--mend"]);
+        let last = mended.lines().last().unwrap();
+        let (right, all) = last.split_once(" of ").unwrap();
+        let right = right.rsplit(' ').next().unwrap();
+        assert!(all.starts_with(right), "{last}");
+    });
+}
