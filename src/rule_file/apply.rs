@@ -106,11 +106,11 @@ pub(super) fn import(
     let file = RuleFile::read(text)?;
     let names = Names::of(tx, club.id)?;
     let (mut rules, mut wrong) = (Vec::new(), Vec::new());
-    let mut named = BTreeSet::new();
+    let mut works = BTreeSet::new();
     for (i, rule) in file.rule.iter().enumerate() {
         let at = format!("rule {} (line {})", i + 1, line(text, &rule.span()));
         match parsed(rule.get_ref(), &names, signed) {
-            Ok(rule) if !named.insert((rule.part_kind, rule.task, rule.scope.clone())) => {
+            Ok(rule) if !works.insert((rule.part_kind, rule.task, rule.scope.clone())) => {
                 wrong.push(format!("{at}: is for the same work and scope as one above it"));
             }
             Ok(rule) => rules.push(rule),

@@ -7,11 +7,11 @@ use std::{
 };
 
 use anyhow::Context;
-use domain::text::Name;
-use jiff::Timestamp;
+use domain::{text::Name, time::Clock};
 
 use super::apply::{self, ImportError, Outcome};
 use crate::{
+    clock::SystemClock,
     open,
     settings::Settings,
     the_club::{ClubError, first_owner, the_club},
@@ -60,7 +60,7 @@ pub(crate) fn import(
     let outcome = open::runtime()?.block_on(store.write(move |tx| {
         let club = the_club(tx, club.as_deref())?;
         let signer = first_owner(tx, club.id)?;
-        let done = apply::import(tx, &club, &text, (signer.id, Timestamp::now()))?;
+        let done = apply::import(tx, &club, &text, (signer.id, SystemClock.now()))?;
         if write { Ok((done, signer.name)) } else { Err(CommandError::Dry(done, signer.name)) }
     }));
     match outcome {

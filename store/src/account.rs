@@ -36,7 +36,9 @@ pub fn of_part(
     let mut stays = fittings::of_part(read, club.id, part.id)?;
     let mut of_hosts = fittings::of_hosts(read, club.id, &stays)?;
     until(&mut stays, at);
-    of_hosts.values_mut().for_each(|stays| until(stays, at));
+    for stays in of_hosts.values_mut() {
+        until(stays, at);
+    }
     let stretches = stretches(&stays, &of_hosts);
     let clocks = part.kind.clocks().iter();
     let tallies: Vec<Tally> = clocks

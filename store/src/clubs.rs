@@ -96,11 +96,15 @@ pub fn add(tx: &mut Tx<'_>, club: &Club) -> Result<(), StoreError> {
 /// is kept comes after it. A conflict, if somebody else changed them meanwhile.
 pub fn change(tx: &mut Tx<'_>, club: &Club) -> Result<Club, StoreError> {
     let changed = Club { version: club.version + 1, ..club.clone() };
-    let zone_before = zone(tx, club.id)?;
+    let zone_before: Option<String> = clubs::table
+        .find(Key(club.id.0))
+        .select(clubs::time_zone)
+        .get_result(tx.conn())
+        .optional()?;
     let as_read = clubs::table.find(Key(club.id.0)).filter(clubs::version.eq(club.version));
     let kept = diesel::update(as_read).set(ClubRow::of(&changed)).execute(tx.conn())?;
     changed_once(kept)?;
-    if zone_before.name() != changed.zone.name() {
+    if zone_before.is_none_or(|before| before != changed.zone.name()) {
         dialect::hold(tx, club.id, Hold::Alone)?;
         bow_days::recount(tx, club.id)?;
     }

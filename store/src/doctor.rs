@@ -1,6 +1,8 @@
 //! Proof that what is derived equals what it is derived of: every counter counted anew from the ledger
 //! and held against the one that is kept. It reads; mending is asked for apart.
 
+use std::collections::BTreeSet;
+
 use domain::{ids::ClubId, ledger::Clock};
 
 use crate::{Read, StoreError, Tx, bow_days, bows, clubs, parts, wear};
@@ -51,7 +53,7 @@ fn wear_of_parts(
         let kept = wear::kept(read, club, part.id)?;
         let counted = wear::counted_of(read, club, &part)?;
         let clocks = kept.keys().chain(counted.keys());
-        let clocks: std::collections::BTreeSet<Clock> = clocks.copied().collect();
+        let clocks: BTreeSet<Clock> = clocks.copied().collect();
         for clock in clocks {
             let name = || {
                 format!(
@@ -74,12 +76,12 @@ fn days_of_bows(
     club: ClubId,
     findings: &mut Findings,
 ) -> Result<(), StoreError> {
-    let (kept, counted) = (bow_days::kept(read, club)?, bow_days::counted(read, club)?);
+    let (kept, sums) = (bow_days::kept(read, club)?, bow_days::counted(read, club)?);
     let names = bows::all(read, club)?;
     let name = |bow| names.iter().find(|one| one.id == bow).map(|one| one.name.to_string());
-    let days: std::collections::BTreeSet<_> = kept.keys().chain(counted.keys()).copied().collect();
+    let days: BTreeSet<_> = kept.keys().chain(sums.keys()).copied().collect();
     for (bow, on) in days {
-        let [says, sum] = [&kept, &counted].map(|of| of.get(&(bow, on)).map(ToString::to_string));
+        let [says, sum] = [&kept, &sums].map(|of| of.get(&(bow, on)).map(ToString::to_string));
         let counter =
             || format!("bow_days of bow {bow} ({}) on {on}", name(bow).unwrap_or_default());
         findings.compare(counter, says, sum);

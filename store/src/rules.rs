@@ -143,5 +143,5 @@ fn load(
         Some(rule) => query.filter(rules::id.eq(Key(rule.0))).load(read.conn())?, // unordered: the order is set above
         None => query.load(read.conn())?, // unordered: the order is set above
     };
-    rows.into_iter().map(|(rule, setting)| setting.with(rule)).collect()
+    rows.into_iter().map(|(rule, setting)| setting.with(&rule)).collect()
 }

@@ -120,7 +120,7 @@ pub(super) fn effective_on(
     fields: &mut Fields,
     typed: Option<&str>,
     today: Date,
-) -> Option<Option<Date>> {
+) -> Clearable<Date> {
     let Some(typed) = typed else { return Some(None) };
     let day = fields.take("/effective_on", parse_date(typed))?;
     if day < today {
@@ -247,13 +247,12 @@ impl Coded for Fault {
             Self::WrongTask => "wrong_task",
             Self::Missing => "missing",
             Self::NotForTask => "not_for_task",
-            Self::OutOfRange { .. } => "out_of_range",
+            Self::OutOfRange { .. } | Self::Grade => "out_of_range",
             Self::NoticeNotBelow => "not_below_limit",
             Self::RetireNotAbove => "not_above_plan",
             Self::NotRising => "not_rising",
             Self::TooMany => "too_many",
             Self::WrongFinding => "wrong_finding",
-            Self::Grade => "out_of_range",
             Self::NeverFires => "never_fires",
             Self::NothingToCombine => "nothing_to_combine",
             Self::NeedsOverride => "needs_override",

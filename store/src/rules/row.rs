@@ -137,7 +137,7 @@ impl SettingRow {
     }
 
     /// The setting of that rule.
-    pub(super) fn with(self, rule: RuleRow) -> Result<Setting, StoreError> {
+    pub(super) fn with(self, rule: &RuleRow) -> Result<Setting, StoreError> {
         let bad = |column, found: &str| rule.bad(column, found);
         let kind =
             PartKind::parse(&rule.part_kind).ok_or_else(|| bad("part_kind", &rule.part_kind));

@@ -4,9 +4,10 @@
 use std::{sync::mpsc, time::Duration};
 
 use domain::{
+    account::Tally,
     fittings::Host,
     ids::{BowId, PartId},
-    ledger::Clock,
+    ledger::{Clock, Reading},
     parts::PartKind,
     upkeep::UpkeepTask,
 };
@@ -16,7 +17,8 @@ use proptest::{
     test_runner::{Config, RngAlgorithm, TestRng, TestRunner},
 };
 use store::{
-    bows, due, due::Judged, fittings, ledger, ledger::Appended, parts, testing::both, upkeep, wear,
+    account, bows, doctor, due, due::Judged, fittings, ledger, ledger::Appended, parts,
+    testing::both, upkeep, wear,
 };
 use tokio::{runtime::Runtime, sync::oneshot, task::JoinSet};
 
@@ -127,6 +129,31 @@ pub(crate) async fn check(scene: &Scene, season: &Season) {
     let club = scene.club.clone();
     assert_eq!(scene.read(move |read, _| due::of_club(read, &club, now())).await, expected);
     check_singly(scene, expected).await;
+    let id = scene.club.id;
+    let looked = scene.read(move |read, _| doctor::ledger(read, id)).await;
+    assert_eq!(looked.wrong, []);
+    check_accounts(scene, season).await;
+}
+
+/// The account of each part adds up to what the season says, now and as it stood halfway.
+async fn check_accounts(scene: &Scene, season: &Season) {
+    // After everything, and halfway.
+    let after = at_hour(100);
+    for at in [after, at_hour(17)] {
+        let by_then = season.until(at);
+        for part in &by_then.parts {
+            let (club, id) = (scene.club.clone(), part.id);
+            let account = scene.read(move |read, _| account::of_part(read, &club, id, at)).await;
+            let mut shown: Vec<Reading> = account.tallies.iter().map(Tally::reading).collect();
+            shown.sort_by_key(|reading| reading.clock.as_str());
+            assert_eq!(shown, by_then.readings(part), "{:?} at {at}", part.kind);
+        }
+    }
+    for one in season.due(&scene.rules, &scene.club.zone, after) {
+        let (club, id) = (scene.club.clone(), one.record.part.id);
+        let account = scene.read(move |read, _| account::of_part(read, &club, id, after)).await;
+        assert_eq!(account.assessment, one.assessment);
+    }
 }
 
 /// Judged one by one, each part is what it is in the list.

@@ -6,7 +6,7 @@ use domain::{
     ledger::{Correction, LogKind, ShotLog, Shots},
     upkeep::UpkeepTask,
 };
-use proptest::{collection::vec, prelude::*};
+use proptest::{collection::vec, prelude::*, strategy::ValueTree};
 use store::{
     Page, StoreError, ledger,
     ledger::{Appended, Corrected},
@@ -31,10 +31,13 @@ struct Change {
     void: bool,
 }
 
-fn changes() -> impl Strategy<Value = Vec<Change>> {
-    let one = (0..20_usize, 0..2_usize, 0..48_i64, 1..=2_000_i64, 0..6_u8);
+fn changes(
+    of: usize,
+    how_many: impl Into<proptest::collection::SizeRange>,
+) -> impl Strategy<Value = Vec<Change>> {
+    let one = (0..of, 0..2_usize, 0..48_i64, 1..=2_000_i64, 0..6_u8);
     let change = |(log, bow, hour, shots, void)| Change { log, bow, hour, shots, void: void == 0 };
-    vec(one.prop_map(change), 0..30)
+    vec(one.prop_map(change), how_many)
 }
 
 impl Change {
@@ -64,7 +67,7 @@ fn corrected_logs_count_as_if_they_had_been_right_at_once() {
     for fresh in both() {
         let db = Database { store: fresh.open(), fresh };
         runner(32)
-            .run(&(seasons(0..20), changes()), |(season, changes)| {
+            .run(&(seasons(0..20), changes(20, 0..30)), |(season, changes)| {
                 runtime.block_on(check_changes(&db, &season, &changes));
                 Ok(())
             })
@@ -72,9 +75,32 @@ fn corrected_logs_count_as_if_they_had_been_right_at_once() {
     }
 }
 
+/// 5,000 logs, each sent twice in an order of chance, and 1,000 corrections among them.
+#[test]
+fn ten_thousand_entries_late_doubled_and_corrected_are_a_plain_count() {
+    let runtime = Runtime::new().unwrap();
+    let mut runner = runner(1);
+    let (season, changes) = loop {
+        let tree = (seasons(5_000), changes(5_000, 1_000)).new_tree(&mut runner).unwrap();
+        let (season, changes) = tree.current();
+        if season.stays.len() >= 6 && season.works.len() >= 4 {
+            break (season, changes);
+        }
+    };
+    for fresh in both() {
+        let db = Database { store: fresh.open(), fresh };
+        runtime.block_on(async {
+            let scene = entered(&db, &season, &changes).await;
+            let expected = corrected(&season, &changes);
+            check(&scene, &expected).await;
+            check_counted_anew(&scene, &expected).await;
+        });
+    }
+}
+
 /// Enters a season in an order of chance, each log twice, and its changes in between: each after what
 /// it changes, and otherwise wherever chance puts it.
-async fn check_changes(db: &Database, season: &Season, changes: &[Change]) {
+async fn entered(db: &Database, season: &Season, changes: &[Change]) -> Scene {
     let rules = db.scene().await.rules;
     let scene = scene_for(db, season, &rules).await;
     let (written, entered, made) = (scene.clone(), season.clone(), changes.to_vec());
@@ -101,6 +127,11 @@ async fn check_changes(db: &Database, season: &Season, changes: &[Change]) {
         waiting.into_iter().try_for_each(|one| make(tx, club, &written, &entered, one))
     };
     scene.write(enter_all).await.unwrap();
+    scene
+}
+
+async fn check_changes(db: &Database, season: &Season, changes: &[Change]) {
+    let scene = entered(db, season, changes).await;
     let expected = corrected(season, changes);
     check(&scene, &expected).await;
     check_listed(&scene, &expected).await;

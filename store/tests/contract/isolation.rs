@@ -20,8 +20,8 @@ use domain::{
     upkeep::UpkeepTask,
 };
 use store::{
-    DatabaseUrl, Page, Read, StoreError, Tx, bows, clubs, due, fittings, hanging, incidents,
-    ledger, members, outbox, parts, reminders,
+    DatabaseUrl, Page, Read, StoreError, Tx, account, bows, clubs, doctor, due, fittings, hanging,
+    incidents, ledger, members, outbox, parts, reminders,
     requests::{self, KeptAnswer, Known, Request},
     rules,
     sign_ins::{self, SignIn},
@@ -235,10 +235,18 @@ async fn lists_show_nothing_of_another_club() {
         assert_eq!(by_role.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;
         assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [owner]);
-        let rules = ours.book().await;
+        let rules = ours.read(|read, c| rules::book(read, c)).await.last();
         assert_eq!((rules.len(), rules[0].id), (ours.rules.len(), rule));
         let club = ours.club.clone();
         assert_eq!(ours.read(move |read, _| due::of_club(read, &club, at(3))).await, []);
+        let (club, by) = (ours.club.clone(), theirs.scene.rules.clone());
+        assert_eq!(ours.read(move |read, _| due::of_club_by(read, &club, by, at(3))).await, []);
+        ours.write(|tx, c| Ok(doctor::mend(tx, c)?)).await.unwrap();
+        assert_eq!(ours.read(doctor::ledger).await.counters, 0);
+        assert!(theirs.scene.read(doctor::ledger).await.counters > 0);
+        let zone = ours.club.zone.clone();
+        let in_force = ours.read(move |read, c| rules::in_force(read, c, at(3), &zone)).await;
+        assert_eq!((in_force.len(), in_force[0].id), (ours.rules.len(), rule));
     })
     .await;
 }
@@ -265,6 +273,8 @@ async fn a_single_thing_of_another_club_is_not_there() {
                 ("members::get", members::get(read, club, member).err()),
                 ("parts::get", parts::get(read, club, part).err()),
                 ("rules::get", rules::get(read, club, rule).err()),
+                ("rules::history", rules::history(read, club, rule).err()),
+                ("account::of_part", account::of_part(read, &as_club(club), part, at(3)).err()),
             ])
         };
         for (called, error) in theirs.scene.read(single).await {
@@ -383,6 +393,7 @@ async fn a_rule_of_another_club_is_neither_changed_nor_removed_nor_in_the_way() 
         let own = own.unwrap().clone();
         let there = ours
             .write(move |tx, c| {
+                assert_eq!(rules::of_work(tx, c, (work.0, work.1, &work.2))?, Some(own.id));
                 rules::withdraw(tx, c, &own)?;
                 Ok(rules::of_work_to_change(tx, c, (work.0, work.1, &work.2))?)
             })

@@ -7,7 +7,7 @@ use domain::{
     time::Zone,
 };
 use jiff::{Timestamp, civil::Date, civil::date};
-use store::{Tx, clubs, pace};
+use store::{Tx, clubs, doctor, pace};
 
 use crate::{
     invented::{at, at_hour},
@@ -112,6 +112,7 @@ async fn a_log_that_does_not_count_is_not_summed() {
         // What a correction leaves behind of the logs it is of.
         let off = if matches!(db.fresh.url, store::DatabaseUrl::Sqlite(_)) { "0" } else { "false" };
         db.fresh.execute(&format!("UPDATE shot_logs SET counts = {off} WHERE shots = 50"));
+        scene.write(|tx, club| Ok(doctor::mend(tx, club)?)).await.unwrap();
         let found = scene.recent("Europe/Lisbon", &[bow.id]).await;
         assert_eq!(found, [(bow.id, vec![(date(2027, 2, 25), 70)])]);
     })

@@ -159,6 +159,22 @@ impl Season {
         })
     }
 
+    /// As it stood at a moment, to who knows all that happened until then.
+    pub(crate) fn until(&self, at: Timestamp) -> Self {
+        let mut until = self.clone();
+        until.logs.retain(|log| log.time.at <= at);
+        until.works.retain(|work| work.at <= at);
+        until.stays.retain(|stay| stay.from <= at);
+        // What a part came with is known from when it came.
+        for start in until.parts.iter_mut().filter_map(|part| part.start.as_mut()) {
+            start.shots = if start.at <= at { start.shots } else { 0 };
+        }
+        for stay in &mut until.stays {
+            stay.to = stay.to.filter(|to| *to <= at);
+        }
+        until
+    }
+
     /// What the clocks of a part must show, by spelling.
     pub(crate) fn readings(&self, part: &Part) -> Vec<Reading> {
         let mut clocks = part.kind.clocks().to_vec();
