@@ -32,3 +32,4 @@ mod squads;
 mod string_change;
 mod support;
 mod tidy;
+mod told_season;

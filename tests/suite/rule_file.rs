@@ -116,7 +116,9 @@ fn the_doctor_finds_a_planted_counter_names_it_and_mends_it() {
             "DELETE FROM wear WHERE clock = 'life' AND part_id IN (
                 SELECT id FROM parts ORDER BY id DESC LIMIT 1)",
         ];
-        planted.iter().for_each(|sql| database.execute(sql));
+        for sql in planted {
+            database.execute(sql);
+        }
         let found = demo.tautline(&["doctor", "ledger"]);
         found.refuses(&["counters differ from their sums"]);
         for named in

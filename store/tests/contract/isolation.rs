@@ -235,7 +235,7 @@ async fn lists_show_nothing_of_another_club() {
         assert_eq!(by_role.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;
         assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [owner]);
-        let rules = ours.read(|read, c| rules::book(read, c)).await.last();
+        let rules = ours.read(rules::book).await.last();
         assert_eq!((rules.len(), rules[0].id), (ours.rules.len(), rule));
         let club = ours.club.clone();
         assert_eq!(ours.read(move |read, _| due::of_club(read, &club, at(3))).await, []);

@@ -136,7 +136,7 @@ impl Scene {
 
     /// The rules in the club's book, as they were set last.
     pub(crate) async fn book(&self) -> Vec<Rule> {
-        self.read(|read, club| rules::book(read, club)).await.last()
+        self.read(rules::book).await.last()
     }
 
     pub(crate) async fn bow(&self, called: &str) -> Bow {
