@@ -52,8 +52,7 @@ pub(crate) async fn logging(
 
 /// The club that asks: three parts on each bow, and a year of logs on record.
 pub(crate) async fn asking(store: &Store, now: Timestamp) -> anyhow::Result<Seeded> {
-    let kinds = [PartKind::CenterServing, PartKind::NockingPoint];
-    let seeded = store.write(move |tx| add_club(tx, ASKER, DUE_BOWS, &kinds, now)).await?;
+    let seeded = asking_alone(store, now).await?;
     for chunk in seeded.bows.chunks(10) {
         let (bows, club, owner) = (chunk.to_vec(), seeded.club, seeded.owner);
         store
@@ -61,6 +60,12 @@ pub(crate) async fn asking(store: &Store, now: Timestamp) -> anyhow::Result<Seed
             .await?;
     }
     Ok(seeded)
+}
+
+/// The club that asks, without a log.
+pub(crate) async fn asking_alone(store: &Store, now: Timestamp) -> anyhow::Result<Seeded> {
+    let kinds = [PartKind::CenterServing, PartKind::NockingPoint];
+    store.write(move |tx| add_club(tx, ASKER, DUE_BOWS, &kinds, now)).await
 }
 
 fn add_club(

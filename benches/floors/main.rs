@@ -8,6 +8,7 @@
 mod bare;
 mod client;
 mod clubs;
+mod growth;
 mod machine;
 mod program;
 mod rounds;
@@ -42,6 +43,10 @@ struct Args {
     /// At how many connections at once, such as 1,32.
     #[arg(long, value_delimiter = ',', default_value = "1,32")]
     connections: Vec<usize>,
+    /// Instead: how answers grow with the ledger, at these numbers of logs, such as
+    /// 10000,100000,1000000.
+    #[arg(long, value_delimiter = ',')]
+    growth: Vec<u64>,
     /// What cargo passes to a benchmark, and not to a test.
     #[arg(long, hide = true)]
     bench: bool,
@@ -64,7 +69,15 @@ fn main() -> anyhow::Result<()> {
         folder: folder.0.clone(),
     };
     let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
-    run(&mut out, &runtime, &plan)
+    if args.growth.is_empty() {
+        return run(&mut out, &runtime, &plan);
+    }
+    writeln!(out, "Machine: {}.", machine::words(&plan.folder)?)?;
+    let with_postgres = postgres(&mut out)?.is_some();
+    let both: [growth::Backend; 2] =
+        [("SQLite", testing::sqlite), ("PostgreSQL", testing::postgres)];
+    let databases = if with_postgres { &both[..] } else { &both[..1] };
+    growth::run(&mut out, &runtime, &plan, &args.growth, databases)
 }
 
 fn run(out: &mut impl Write, runtime: &Runtime, plan: &Plan) -> anyhow::Result<()> {

@@ -58,19 +58,7 @@ impl Subject {
         let (store, now) = (Store::open(url)?, MachineClock.now());
         let logging = runtime.block_on(clubs::logging(&store, connections, now))?;
         runtime.block_on(clubs::asking(&store, now))?;
-        let keys = api::Keys {
-            signing: api::SigningKey { id: "floors".to_owned(), secret: [7; 32] },
-            previous: None,
-            seals: store::seals::Seals::new([8; 32], None),
-        };
-        let api = api::Api::new(store.clone(), Arc::new(MachineClock), &keys, None);
-        let listener = TcpListener::bind("127.0.0.1:0")?;
-        let address = listener.local_addr()?;
-        let workers = std::thread::available_parallelism()?.get();
-        let _entered = runtime.enter();
-        let server = api::server(api, listener, workers)?;
-        let handle = server.handle();
-        runtime.spawn(server);
+        let (address, handle) = serve(runtime, store.clone())?;
         Ok(Self { name, address, logged: 0, store, logging, handle })
     }
 
@@ -111,7 +99,30 @@ impl Subject {
     }
 }
 
-fn sign_in(address: SocketAddr, email: &str) -> anyhow::Result<String> {
+/// The present moment by the machine's clock.
+pub(crate) fn now() -> Timestamp {
+    MachineClock.now()
+}
+
+/// Serves a database on a port of its own.
+pub(crate) fn serve(runtime: &Runtime, store: Store) -> anyhow::Result<(SocketAddr, ServerHandle)> {
+    let keys = api::Keys {
+        signing: api::SigningKey { id: "floors".to_owned(), secret: [7; 32] },
+        previous: None,
+        seals: store::seals::Seals::new([8; 32], None),
+    };
+    let api = api::Api::new(store, Arc::new(MachineClock), &keys, None);
+    let listener = TcpListener::bind("127.0.0.1:0")?;
+    let address = listener.local_addr()?;
+    let workers = std::thread::available_parallelism()?.get();
+    let _entered = runtime.enter();
+    let server = api::server(api, listener, workers)?;
+    let handle = server.handle();
+    runtime.spawn(server);
+    Ok((address, handle))
+}
+
+pub(crate) fn sign_in(address: SocketAddr, email: &str) -> anyhow::Result<String> {
     let body = json!({"email": email, "password": clubs::PASSWORD}).to_string();
     let mut request = Vec::new();
     write_post(&mut request, "/api/v1/auth/sign-in", "", &body)?;
@@ -140,9 +151,9 @@ pub(crate) struct Asks {
 
 /// Logs, each with an id of its own, for the connection's own bows in turn.
 pub(crate) struct Logs {
-    token: String,
-    bows: Vec<BowId>,
-    now: Timestamp,
+    pub(crate) token: String,
+    pub(crate) bows: Vec<BowId>,
+    pub(crate) now: Timestamp,
 }
 
 impl Script for Logs {
