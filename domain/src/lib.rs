@@ -3,6 +3,7 @@
 //! Everything here is a value or a pure function: it reads no clock, no file, no network and no
 //! database, and it knows neither JSON nor SQL. What depends on the present is handed a time.
 
+pub mod audit;
 pub mod bows;
 pub mod clubs;
 pub mod events;

@@ -125,7 +125,7 @@ where
     parts::add(tx, club, &new)?;
     if let Some(host) = host {
         let id = fresh_id(work.received_at);
-        let fitting = Fitting { id, part_id: new.id, host, from: work.at, to: None };
+        let fitting = Fitting { id, part_id: new.id, host, from: work.at, to: None, version: 1 };
         fittings::fit::<E>(tx, club, &fitting)?;
     }
     Ok(new.id)

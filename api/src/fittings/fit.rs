@@ -57,6 +57,7 @@ impl FitPart {
                 host: host?,
                 from: from?,
                 to: None,
+                version: 1,
             })
         };
         fields.finish(built())
