@@ -4,8 +4,8 @@ use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, board, bows, club, due, events, fallback, fittings, health, incidents, me, members,
-    openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
+    audit, auth, board, bows, club, due, events, fallback, fittings, health, incidents, me,
+    members, openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -82,6 +82,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(rules::add_rule)
         .service(rules::change_rule)
         .service(rules::remove_rule)
+        .service(audit::list_changes)
         .service(board::get_board)
         .service(reminders::list_reminders);
 }

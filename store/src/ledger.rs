@@ -4,11 +4,13 @@
 mod append;
 mod chain;
 mod correct;
+mod duplicates;
 mod list;
 mod row;
 
 pub use append::{Appended, Entry, append, append_all};
 pub use correct::{Corrected, correct};
+pub use duplicates::{may_be_a_repeat, possible_duplicates};
 pub use list::list;
 
 use domain::{

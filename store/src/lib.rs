@@ -17,6 +17,7 @@ mod store;
 mod writer;
 
 pub mod access;
+pub mod audit;
 pub mod bows;
 pub mod clubs;
 pub mod due;

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     fittings::{Fitting, Host},
     ids::{BowId, FittingId, PartId},
 };
@@ -13,8 +14,8 @@ use uuid::Uuid;
 
 use super::FittingBody;
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
-    within_reach,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    server::Api, within_reach,
 };
 
 /// A part to be fitted, to a bow or to another part.
@@ -98,7 +99,12 @@ pub(crate) async fn fit_part(
         let fitting = body.parse(now)?;
         may_fit(tx, who, &fitting)?;
         store::fittings::fit::<ApiError>(tx, who.club, &fitting)?;
-        Answer::created(&FittingBody::from(fitting))
+        let body = FittingBody::from(fitting);
+        let fitted = Changed::of("fit_part", Subject::Fitting, fitting.id.0);
+        let fitted = fitted.about(within_reach::bow_of_part(tx, who, fitting.part_id)?);
+        who.record(tx, now, fitted.after(&body)?)?;
+        let path = format!("/fittings/{}", fitting.id);
+        Ok(Answer::created(&body)?.at(&path).version(fitting.version))
     })
     .await
 }

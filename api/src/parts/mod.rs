@@ -2,6 +2,7 @@
 
 mod add;
 mod body;
+mod on_record;
 mod read;
 mod retire;
 
