@@ -6,7 +6,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::FittingBody;
+use super::{FittingBody, reach::bow_of};
 use crate::{
     answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
     server::Api, within_reach,
@@ -47,7 +47,7 @@ pub(crate) async fn take_off_part(
         })?;
         let body = FittingBody::from(ended);
         let taken_off = Changed::of("take_off_part", Subject::Fitting, id.0);
-        let taken_off = taken_off.about(within_reach::bow_of_part(tx, who, ended.part_id)?);
+        let taken_off = taken_off.about(bow_of(tx, who, &ended)?);
         who.record(tx, now, taken_off.before(&FittingBody::from(fitting))?.after(&body)?)?;
         Ok(Answer::ok(&body)?.version(ended.version))
     })
