@@ -257,6 +257,9 @@ impl From<FittingError> for ApiError {
             FittingError::BeforeMade(_) => {
                 return Self::Invalid(vec![FieldError::new("/at", "before_made", detail)]);
             }
+            FittingError::HostBeforeMade(_) => {
+                return Self::Invalid(vec![FieldError::new("/at", "host_before_made", detail)]);
+            }
             FittingError::PartRetired(_) | FittingError::HostRetired(_) => "part_retired",
             FittingError::PartElsewhere { .. } => "part_fitted_elsewhere",
             FittingError::HostOccupied { .. } => "host_occupied",

@@ -228,6 +228,7 @@ impl Coded for UpkeepError {
             Self::NotInspected => "not_inspected",
             Self::FoundTwice => "duplicate",
             Self::NotMeasured => "not_measured",
+            Self::GoesWithFittings => "goes_with_fittings",
             Self::Grade | Self::OutOfRange { .. } => "out_of_range",
         }
     }

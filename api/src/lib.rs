@@ -5,11 +5,13 @@
 //! and nothing of mail or schedules; what has to be told to somebody goes through the store.
 
 mod answer;
+mod audit;
 mod auth;
 mod board;
 mod body;
 mod bows;
 mod club;
+mod days;
 mod due;
 mod error;
 mod events;

@@ -44,6 +44,7 @@ use crate::{
         (name = "rules", description = "The club's rule book: which work, on which parts, at which limits"),
         (name = "due", description = "What is due, and why"),
         (name = "events", description = "Tournaments, and who goes to them"),
+        (name = "audit", description = "Who changed what, when, from what to what"),
         (name = "reminders", description = "What was mailed to whom"),
         (name = "operation", description = "For whoever runs the server")
     )

@@ -4,8 +4,8 @@ use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, board, bows, club, due, events, fallback, fittings, health, incidents, me, members,
-    openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
+    audit, auth, board, bows, club, due, events, fallback, fittings, health, incidents, me,
+    members, openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -58,17 +58,25 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(parts::retire_part)
         .service(fittings::fit_part)
         .service(fittings::list_fittings)
+        .service(fittings::get_fitting)
+        .service(fittings::change_fitting)
+        .service(fittings::remove_fitting)
         .service(fittings::take_off_part)
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
-        // Before `/shot-logs/{id}`, which would take the word for an id.
+        // Before `/shot-logs/{id}`, which would take these words for ids.
         .route("/shot-logs/batch", web::route().to(fallback::no_such_route))
+        .service(shot_logs::list_possible_duplicates)
+        .route("/shot-logs/possible-duplicates", web::route().to(fallback::no_such_route))
         .service(shot_logs::list_shot_logs)
         .service(shot_logs::get_log)
         .service(shot_logs::correct_log)
         .service(shot_logs::void_log)
+        .service(shot_logs::merge_log)
         .service(upkeep::record_upkeep)
         .service(upkeep::list_upkeep)
+        .service(upkeep::get_upkeep)
+        .service(upkeep::remove_upkeep)
         .service(incidents::record_incident)
         .service(incidents::list_incidents)
         .service(due::list_due)
@@ -85,6 +93,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(rules::add_rule)
         .service(rules::change_rule)
         .service(rules::remove_rule)
+        .service(audit::list_changes)
         .service(board::get_board)
         .service(reminders::list_reminders);
 }

@@ -44,6 +44,15 @@ pub(crate) fn parts(
     Ok(asked.iter().filter(passes).copied().collect())
 }
 
+/// The bow that a part is under, or was under last.
+pub(crate) fn bow_of_part(
+    read: &mut Read<'_>,
+    who: SignedIn,
+    part: PartId,
+) -> Result<Option<BowId>, StoreError> {
+    Ok(store::hanging::last_bows(read, who.club, &[part])?.get(&part).copied())
+}
+
 /// Passes who may see a part and work on it.
 pub(crate) fn may_tend_part(
     read: &mut Read<'_>,

@@ -155,7 +155,7 @@ fn add_part(
     };
     store::parts::add(tx, club, &part)?;
     let id = fresh_id::<FittingId>(at);
-    let fitting = Fitting { id, part_id: part.id, host, from: at, to: None };
+    let fitting = Fitting { id, part_id: part.id, host, from: at, to: None, version: 1 };
     store::fittings::fit::<anyhow::Error>(tx, club, &fitting)?;
     Ok(part.id)
 }

@@ -29,6 +29,8 @@ pub struct Fitting {
     pub from: Timestamp,
     /// Until when, if it is over.
     pub to: Option<Timestamp>,
+    /// In which version: one more than the times it was changed.
+    pub version: i32,
 }
 
 /// Why a part cannot be fitted or taken off so.
@@ -65,6 +67,9 @@ pub enum FittingError {
     /// The part was not there yet.
     #[error("the part was only made on {0}")]
     BeforeMade(Date),
+    /// What it is fitted to was not there yet.
+    #[error("what it would be fitted to was only made on {0}")]
+    HostBeforeMade(Date),
     /// It has been taken off already.
     #[error("the part was already taken off on {0}")]
     AlreadyOff(Timestamp),
@@ -135,21 +140,52 @@ pub fn check(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError
     if let Some(retirement) = around.host_part.and_then(|host| host.retirement.as_ref()) {
         return Err(FittingError::HostRetired(retirement.at));
     }
+    check_place(new, around)
+}
+
+/// Passes a stay that was on record with other times, where the new ones contradict nothing. Its part
+/// or what it is fitted to may have been retired since: then it ends when its part was at the latest,
+/// and begins before its host was.
+///
+/// # Errors
+/// The first contradiction found.
+pub fn check_moved(moved: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
+    if moved.to.is_some_and(|to| to <= moved.from) {
+        return Err(FittingError::BeforeFitted(moved.from));
+    }
+    let retired = |part: &Part| part.retirement.as_ref().map(|retirement| retirement.at);
+    if let Some(at) = retired(around.part).filter(|at| moved.to.is_none_or(|to| *at < to)) {
+        return Err(FittingError::PartRetired(at));
+    }
+    if let Some(at) = around.host_part.and_then(retired).filter(|at| *at <= moved.from) {
+        return Err(FittingError::HostRetired(at));
+    }
+    check_place(moved, around)
+}
+
+/// Passes a stay of a part that goes there, was made by then, and finds the place free. The stay
+/// itself may be among those on record.
+fn check_place(stay: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
     let (kind, host) = (around.part.kind, around.host_part.map(|part| part.kind));
     if !goes_on(kind, host) {
         return Err(FittingError::WrongHost { part: kind, host });
     }
-    if let Some(made_on) = around.part.made_on.filter(|made_on| around.on < *made_on) {
+    let made_later = |part: &Part| part.made_on.filter(|made_on| around.on < *made_on);
+    if let Some(made_on) = made_later(around.part) {
         return Err(FittingError::BeforeMade(made_on));
     }
-    if let Some(other) = around.of_part.iter().find(|other| other.overlaps(new)) {
-        return Err(FittingError::PartElsewhere { from: other.from });
+    if let Some(made_on) = around.host_part.and_then(made_later) {
+        return Err(FittingError::HostBeforeMade(made_on));
     }
-    let taken = around.same_kind_on_host.iter().find(|other| other.overlaps(new));
-    match taken {
-        Some(other) if kind.one_at_a_time() => {
-            Err(FittingError::HostOccupied { kind, from: other.from })
-        }
+    let in_the_way = |others: &[Fitting]| {
+        let other = others.iter().find(|other| other.id != stay.id && other.overlaps(stay));
+        other.map(|other| other.from)
+    };
+    if let Some(from) = in_the_way(around.of_part) {
+        return Err(FittingError::PartElsewhere { from });
+    }
+    match in_the_way(around.same_kind_on_host) {
+        Some(from) if kind.one_at_a_time() => Err(FittingError::HostOccupied { kind, from }),
         _ => Ok(()),
     }
 }
@@ -198,11 +234,13 @@ mod tests {
 
     fn stay(part: &Part, from: i64, to: Option<i64>) -> Fitting {
         Fitting {
-            id: FittingId(Uuid::nil()),
+            // Its times tell it from the others of a test.
+            id: FittingId(Uuid::from_u64_pair(from.cast_unsigned(), part.id.0.as_u64_pair().1)),
             part_id: part.id,
             host: Host::Bow(BowId(Uuid::nil())),
             from: at(from),
             to: to.map(at),
+            version: 1,
         }
     }
 
@@ -284,5 +322,88 @@ mod tests {
         assert_eq!(stay(&string, 5, None).take_off(at(9)).map(|f| f.to), Ok(Some(at(9))));
         assert_eq!(stay(&string, 5, Some(7)).take_off(at(9)), Err(FittingError::AlreadyOff(at(7))));
         assert_eq!(stay(&string, 5, None).take_off(at(5)), Err(FittingError::BeforeFitted(at(5))));
+    }
+
+    /// A stay from day 10 to 20 that is moved.
+    fn moved(
+        part: &Part,
+        host: Option<&Part>,
+        (from, to): (i64, Option<i64>),
+        others: &[Fitting],
+    ) -> Result<(), FittingError> {
+        let on_record = stay(part, 10, Some(20));
+        let new = Fitting { from: at(from), to: to.map(at), ..on_record };
+        let of_part: Vec<Fitting> = others.iter().copied().chain([on_record]).collect();
+        let on = Zone::utc().date_of(new.from);
+        check_moved(
+            &new,
+            Surroundings {
+                part,
+                host_part: host,
+                on,
+                of_part: &of_part,
+                same_kind_on_host: &of_part,
+            },
+        )
+    }
+
+    #[test]
+    fn a_moved_stay_is_in_nobodys_way_but_its_own() {
+        let string = part(1, PartKind::Bowstring);
+        let next = [stay(&string, 30, Some(40))];
+        let elsewhere = Err(FittingError::PartElsewhere { from: at(30) });
+        for (from, to, expected) in [
+            (5, Some(30), Ok(())),
+            (12, Some(15), Ok(())),
+            (40, None, Ok(())),
+            (10, Some(31), elsewhere),
+            (10, None, elsewhere),
+            (39, None, elsewhere),
+            (20, Some(20), Err(FittingError::BeforeFitted(at(20)))),
+            (25, Some(20), Err(FittingError::BeforeFitted(at(25)))),
+        ] {
+            assert_eq!(moved(&string, None, (from, to), &next), expected, "{from} {to:?}");
+        }
+        let other = part(2, PartKind::Bowstring);
+        let taken = FittingError::HostOccupied { kind: PartKind::Bowstring, from: at(30) };
+        let on_the_bow = [stay(&other, 30, None)];
+        let (on, new) = (Zone::utc().date_of(at(10)), stay(&string, 10, Some(31)));
+        let around = Surroundings {
+            part: &string,
+            host_part: None,
+            on,
+            of_part: &[],
+            same_kind_on_host: &on_the_bow,
+        };
+        assert_eq!(check_moved(&new, around), Err(taken));
+    }
+
+    #[test]
+    fn a_moved_stay_keeps_to_the_lives_of_both_sides() {
+        let reason = Name::parse("frayed").unwrap();
+        let ended = |part: Part| Part {
+            retirement: Some(Retirement { at: at(20), end: End::Worn, reason: reason.clone() }),
+            ..part
+        };
+        let made = |part: Part| Part { made_on: Some(jiff::civil::date(1970, 1, 9)), ..part };
+        let string = ended(part(1, PartKind::Bowstring));
+        for (span, expected) in [
+            ((5, Some(20)), Ok(())),
+            ((10, Some(21)), Err(FittingError::PartRetired(at(20)))),
+            ((10, None), Err(FittingError::PartRetired(at(20)))),
+        ] {
+            assert_eq!(moved(&string, None, span, &[]), expected, "{span:?}");
+        }
+        let (serving, host) = (part(2, PartKind::CenterServing), made(string));
+        for (span, expected) in [
+            ((8, Some(20)), Ok(())),
+            ((19, None), Ok(())),
+            ((20, None), Err(FittingError::HostRetired(at(20)))),
+            ((7, None), Err(FittingError::HostBeforeMade(jiff::civil::date(1970, 1, 9)))),
+        ] {
+            assert_eq!(moved(&serving, Some(&host), span, &[]), expected, "{span:?}");
+        }
+        let late = made(part(3, PartKind::Bowstring));
+        assert!(matches!(moved(&late, None, (7, Some(9)), &[]), Err(FittingError::BeforeMade(_))));
     }
 }

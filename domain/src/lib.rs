@@ -4,6 +4,7 @@
 //! database, and it knows neither JSON nor SQL. What depends on the present is handed a time.
 
 pub mod account;
+pub mod audit;
 pub mod bows;
 pub mod clubs;
 pub mod events;

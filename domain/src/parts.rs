@@ -379,6 +379,7 @@ mod tests {
             host: Host::Bow(BowId(Uuid::nil())),
             from: at(from),
             to: to.map(at),
+            version: 1,
         };
         let stays: Vec<Fitting> = stays.iter().map(stay).collect();
         let end = Retirement { at: at(day), end: End::Worn, reason: Name::of_ours("frayed") };

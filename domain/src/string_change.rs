@@ -118,7 +118,7 @@ mod tests {
     fn stay(from: i64, to: Option<i64>) -> Fitting {
         let host = Host::Bow(BowId(Uuid::nil()));
         let (id, part_id) = (FittingId(Uuid::nil()), PartId(Uuid::nil()));
-        Fitting { id, part_id, host, from: at(from), to: to.map(at) }
+        Fitting { id, part_id, host, from: at(from), to: to.map(at), version: 1 }
     }
 
     fn ended(day: i64, old_end: bool, stays: &[Fitting]) -> Result<bool, StringChangeError> {

@@ -92,6 +92,27 @@ impl Zone {
         }
     }
 
+    /// When a date begins here, and when the next one does.
+    ///
+    /// # Errors
+    /// [`TimeError::OutOfRange`] at the ends of the calendar.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::time::{Zone, parse_instant};
+    /// use jiff::civil::date;
+    /// // The day on which clocks go forward has 23 hours.
+    /// let (begin, end) = Zone::parse("Europe/Lisbon")?.day(date(2027, 3, 28))?;
+    /// assert_eq!(begin, parse_instant("2027-03-28T00:00:00Z")?);
+    /// assert_eq!(end, parse_instant("2027-03-28T23:00:00Z")?);
+    /// # Ok::<(), domain::time::TimeError>(())
+    /// ```
+    pub fn day(&self, date: civil::Date) -> Result<(Timestamp, Timestamp), TimeError> {
+        let Ok(tomorrow) = date.tomorrow() else { return Err(TimeError::OutOfRange) };
+        let midnight = civil::Time::midnight();
+        Ok((self.instant(date, midnight)?, self.instant(tomorrow, midnight)?))
+    }
+
     /// The next moment after `now` that stands for `time` on some date here (see [`Zone::instant`]), and
     /// that date.
     ///

@@ -163,6 +163,9 @@ pub enum UpkeepError {
     /// Not a grade.
     #[error("must be 0 (none), 1 (light), 2 (marked) or 3 (unsafe)")]
     Grade,
+    /// It went with a part being taken off and another one fitted.
+    #[error("went with other parts being fitted; put the fittings right instead")]
+    GoesWithFittings,
     /// Nothing is measured at this work.
     #[error("goes only with the tasks nocking_point_set and brace_height_set")]
     NotMeasured,
@@ -251,6 +254,17 @@ impl Upkeep {
             note: Note::default(),
             entered_by,
             received_at: at,
+        }
+    }
+
+    /// Passes work that can be taken off the record by itself.
+    ///
+    /// # Errors
+    /// [`UpkeepError::GoesWithFittings`]: other parts were fitted with it.
+    pub const fn stands_alone(&self) -> Result<(), UpkeepError> {
+        match self.task {
+            UpkeepTask::ReServed | UpkeepTask::Replaced => Err(UpkeepError::GoesWithFittings),
+            _ => Ok(()),
         }
     }
 

@@ -256,7 +256,8 @@ impl Scene<'_, '_> {
         days_ago: usize,
     ) -> anyhow::Result<()> {
         let from = self.at(days_ago, time(16, 0, 0, 0));
-        let fitting = Fitting { id: fresh_id::<FittingId>(from), part_id, host, from, to: None };
+        let id = fresh_id::<FittingId>(from);
+        let fitting = Fitting { id, part_id, host, from, to: None, version: 1 };
         store::fittings::fit::<anyhow::Error>(self.tx, self.club, &fitting)
     }
 }

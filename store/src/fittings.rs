@@ -1,6 +1,10 @@
 //! Fittings: what hangs where, and since when. A change here changes what the ledger means, so
 //! each one holds the club and counts the parts concerned anew.
 
+mod put_right;
+
+pub use put_right::{change, remove};
+
 use std::collections::BTreeMap;
 
 use diesel::prelude::*;
@@ -9,11 +13,12 @@ use domain::{
     ids::{BowId, ClubId, FittingId, PartId},
     parts::{Part, PartKind},
 };
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 
 use crate::{
     Read, StoreError, Tx, bows, clubs,
     dialect::{self, Hold},
+    error::changed_once,
     parts,
     schema::{fittings as table, parts as parts_table},
     sql_types::{Key, Utc},
@@ -30,6 +35,7 @@ struct FittingRow {
     host_part_id: Option<Key>,
     from_at: Utc,
     to_at: Option<Utc>,
+    version: i32,
 }
 
 impl TryFrom<FittingRow> for Fitting {
@@ -54,6 +60,7 @@ impl TryFrom<FittingRow> for Fitting {
             host,
             from: row.from_at.0,
             to: row.to_at.map(|at| at.0),
+            version: row.version,
         })
     }
 }
@@ -67,24 +74,8 @@ where
     E: From<StoreError> + From<FittingError>,
 {
     dialect::hold(tx, club, Hold::Alone)?;
-    let part = parts::get(tx, club, fitting.part_id)?;
-    let host_part = match fitting.host {
-        Host::Bow(bow) => bows::get(tx, club, bow).map(|_bow| None)?,
-        Host::Part(host) => Some(parts::get(tx, club, host)?),
-    };
-    let on = clubs::get(tx, club)?.zone.date_of(fitting.from);
-    let of_part = of_part(tx, club, part.id)?;
-    let same_kind_on_host = on_host(tx, club, fitting.host, part.kind)?;
-    fittings::check(
-        fitting,
-        Surroundings {
-            part: &part,
-            host_part: host_part.as_ref(),
-            on,
-            of_part: &of_part,
-            same_kind_on_host: &same_kind_on_host,
-        },
-    )?;
+    let around = Around::of(tx, club, fitting)?;
+    fittings::check(fitting, around.surroundings())?;
     let (bow_id, host_part_id) = match fitting.host {
         Host::Bow(bow) => (Some(Key(bow.0)), None),
         Host::Part(host) => (None, Some(Key(host.0))),
@@ -92,14 +83,66 @@ where
     let row = FittingRow {
         club_id: Key(club.0),
         id: Key(fitting.id.0),
-        part_id: Key(part.id.0),
+        part_id: Key(fitting.part_id.0),
         bow_id,
         host_part_id,
         from_at: Utc(fitting.from),
         to_at: fitting.to.map(Utc),
+        version: fitting.version,
     };
     diesel::insert_into(table::table).values(row).execute(tx.conn()).map_err(StoreError::from)?;
-    Ok(recount(tx, club, &part)?)
+    Ok(recount(tx, club, &around.part)?)
+}
+
+/// What there is around a fitting, on record.
+struct Around {
+    part: Part,
+    host_part: Option<Part>,
+    on: Date,
+    of_part: Vec<Fitting>,
+    same_kind_on_host: Vec<Fitting>,
+}
+
+impl Around {
+    fn of(read: &mut Read<'_>, club: ClubId, fitting: &Fitting) -> Result<Self, StoreError> {
+        let part = parts::get(read, club, fitting.part_id)?;
+        let host_part = match fitting.host {
+            Host::Bow(bow) => bows::get(read, club, bow).map(|_bow| None)?,
+            Host::Part(host) => Some(parts::get(read, club, host)?),
+        };
+        Ok(Self {
+            host_part,
+            on: clubs::get(read, club)?.zone.date_of(fitting.from),
+            of_part: of_part(read, club, part.id)?,
+            same_kind_on_host: on_host(read, club, fitting.host, part.kind)?,
+            part,
+        })
+    }
+
+    fn surroundings(&self) -> Surroundings<'_> {
+        Surroundings {
+            part: &self.part,
+            host_part: self.host_part.as_ref(),
+            on: self.on,
+            of_part: &self.of_part,
+            same_kind_on_host: &self.same_kind_on_host,
+        }
+    }
+}
+
+/// Keeps the times of a fitting, which makes another version of it.
+fn put(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<Fitting, StoreError> {
+    let version = fitting.version + 1;
+    let row = table::table.find((Key(club.0), Key(fitting.id.0)));
+    let rows = diesel::update(row.filter(table::version.eq(fitting.version)))
+        .set((
+            table::from_at.eq(Utc(fitting.from)),
+            table::to_at.eq(fitting.to.map(Utc)),
+            table::version.eq(version),
+        ))
+        .execute(tx.conn())?;
+    changed_once(rows)?;
+    Ok(Fitting { version, ..*fitting })
 }
 
 /// Ends a fitting.
@@ -117,10 +160,7 @@ where
 {
     dialect::hold(tx, club, Hold::Alone)?;
     let ended = get(tx, club, fitting)?.take_off(at)?;
-    diesel::update(table::table.find((Key(club.0), Key(fitting.0))))
-        .set(table::to_at.eq(ended.to.map(Utc)))
-        .execute(tx.conn())
-        .map_err(StoreError::from)?;
+    let ended = put(tx, club, &ended)?;
     let part = parts::get(tx, club, ended.part_id)?;
     recount(tx, club, &part)?;
     Ok(ended)

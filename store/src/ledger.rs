@@ -4,11 +4,13 @@
 mod append;
 mod chain;
 mod correct;
+mod duplicates;
 mod list;
 mod row;
 
 pub use append::{Appended, Entry, append, append_all};
 pub use correct::{Corrected, correct};
+pub use duplicates::{may_be_a_repeat, possible_duplicates};
 pub use list::list;
 
 use domain::{
@@ -16,7 +18,10 @@ use domain::{
     ledger::ShotLog,
 };
 
-use crate::{Read, StoreError};
+use crate::{
+    Read, StoreError, Tx,
+    dialect::{self, Hold},
+};
 use chain::Chain;
 
 /// One log as it was appended, whatever was corrected since.
@@ -34,4 +39,15 @@ pub fn effective(
     let chain = Chain::of(read, club, log)?;
     let version = chain.version();
     chain.says_now()?.map(|log| (log, version)).ok_or(StoreError::NotFound { what: "shot log" })
+}
+
+/// The same of a log that another is about to be merged into, with its club held so that it stays what
+/// it is.
+pub fn effective_to_merge(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    log: ShotLogId,
+) -> Result<(ShotLog, i32), StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    effective(tx, club, log)
 }

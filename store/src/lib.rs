@@ -20,6 +20,7 @@ mod writer;
 
 pub mod access;
 pub mod account;
+pub mod audit;
 pub mod bows;
 pub mod clubs;
 pub mod doctor;

@@ -97,7 +97,8 @@ where
     E: From<StoreError> + From<FittingError>,
 {
     let id = fresh_id(change.received_at);
-    fittings::fit::<E>(tx, club, &Fitting { id, part_id, host, from: change.at, to: None })
+    let stay = Fitting { id, part_id, host, from: change.at, to: None, version: 1 };
+    fittings::fit::<E>(tx, club, &stay)
 }
 
 fn work(change: &StringChange, part: PartId, task: UpkeepTask) -> Upkeep {

@@ -16,10 +16,11 @@ use uuid::Uuid;
 use crate::{
     Read, StoreError, Tx, clubs,
     dialect::{self, Hold},
+    error::changed_once,
     fittings, fresh_id, parts,
-    schema::{findings, upkeep},
+    schema::{findings, stops, upkeep},
     sql_types::{Key, Utc},
-    stops, wear,
+    stops as stopped, wear,
 };
 
 #[derive(Queryable, Selectable, Insertable)]
@@ -98,7 +99,42 @@ pub fn record(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Resu
     }
     wear::recount(tx, club, part)?;
     match work.task {
-        UpkeepTask::Inspected => stops::reckon(tx, club, &[part.id]),
+        UpkeepTask::Inspected => stopped::reckon(tx, club, &[part.id]),
+        _ => Ok(()),
+    }
+}
+
+/// One piece of work.
+pub fn get(read: &mut Read<'_>, club: ClubId, work: UpkeepId) -> Result<Upkeep, StoreError> {
+    let row: UpkeepRow = upkeep::table
+        .find((Key(club.0), Key(work.0)))
+        .select(UpkeepRow::as_select())
+        .get_result(read.conn())
+        .optional()?
+        .ok_or(StoreError::NotFound { what: "upkeep" })?;
+    let mut findings = findings_of(read, club, &[PartId(row.part_id.0)], Grade::None)?;
+    let found = findings.remove(&row.id.0).unwrap_or_default();
+    row.with(found)
+}
+
+/// Takes work off the record of a part from [`crate::parts::get_to_change`] that was never done. The
+/// clock that counts since it goes on from the work before, and what it stopped or cleared is judged
+/// anew.
+pub fn remove(tx: &mut Tx<'_>, club: ClubId, part: &Part, work: &Upkeep) -> Result<(), StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    let mine = upkeep::part_id.eq(Key(part.id.0));
+    let named = Key(work.id.0);
+    let by_it = stops::upkeep_id.eq(Some(named)).assume_not_null();
+    diesel::delete(stops::table.filter(stops::club_id.eq(Key(club.0)).and(by_it)))
+        .execute(tx.conn())?;
+    let found = findings::club_id.eq(Key(club.0)).and(findings::upkeep_id.eq(named));
+    diesel::delete(findings::table.filter(found)).execute(tx.conn())?;
+    let rows =
+        diesel::delete(upkeep::table.find((Key(club.0), named)).filter(mine)).execute(tx.conn())?;
+    changed_once(rows)?;
+    wear::recount(tx, club, part)?;
+    match work.task {
+        UpkeepTask::Inspected => stopped::reckon(tx, club, &[part.id]),
         _ => Ok(()),
     }
 }
@@ -125,7 +161,7 @@ where
     parts::add(tx, club, &new)?;
     if let Some(host) = host {
         let id = fresh_id(work.received_at);
-        let fitting = Fitting { id, part_id: new.id, host, from: work.at, to: None };
+        let fitting = Fitting { id, part_id: new.id, host, from: work.at, to: None, version: 1 };
         fittings::fit::<E>(tx, club, &fitting)?;
     }
     Ok(new.id)

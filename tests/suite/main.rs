@@ -2,6 +2,7 @@
 #![cfg(test)]
 
 mod any_order;
+mod audit;
 mod auth;
 mod bad_input;
 mod board;
@@ -9,6 +10,7 @@ mod bows_and_parts;
 mod club;
 mod corrections;
 mod due;
+mod duplicates;
 mod events;
 mod fuzz;
 mod killed_worker;
@@ -20,6 +22,7 @@ mod paging;
 mod path;
 mod people;
 mod program;
+mod put_right;
 mod readme;
 mod reckon;
 mod reserving;

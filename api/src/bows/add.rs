@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
     ids::{BowId, MemberId},
 };
@@ -16,8 +17,8 @@ use uuid::Uuid;
 
 use super::{BowBody, people};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
-    server::Api,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    openapi::one_of, server::Api,
 };
 
 /// A bow to be added.
@@ -88,8 +89,10 @@ pub(crate) async fn add_bow(
         people::check(tx, who, &people::of(&bow))?;
         who.may_tend(tx, &bow)?;
         store::bows::add(tx, who.club, &bow)?;
-        let (path, version) = (format!("/bows/{}", bow.id), bow.version);
-        Ok(Answer::created(&BowBody::from(bow))?.at(&path).version(version))
+        let body = BowBody::from(&bow);
+        let changed = Changed::of("add_bow", Subject::Bow, bow.id.0).about(Some(bow.id));
+        who.record(tx, now, changed.after(&body)?)?;
+        Ok(Answer::created(&body)?.at(&format!("/bows/{}", bow.id)).version(bow.version))
     })
     .await
 }

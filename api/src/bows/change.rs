@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
     ids::{BowId, MemberId},
 };
@@ -12,6 +13,7 @@ use uuid::Uuid;
 use super::{BowBody, add::divisions, people};
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::{NOT_THEIRS, SignedIn},
     body::Body,
     error::ApiError,
@@ -98,13 +100,13 @@ pub(crate) async fn change_bow(
     read_as: IfMatch,
     body: Body<ChangeBow>,
 ) -> Result<HttpResponse, ApiError> {
-    let (Body(body, once), id) = (body, BowId(id.into_inner()));
+    let (Body(body, once), id, now) = (body, BowId(id.into_inner()), api.now());
     api.write_once(who, once, move |tx| {
         let bow = store::bows::get(tx, who.club, id)?;
         who.looks_after_others()?;
         who.may_tend(tx, &bow)?;
         read_as.check(bow.version)?;
-        let whose = (bow.owner, bow.archer);
+        let (before, whose) = (BowBody::from(&bow), (bow.owner, bow.archer));
         let (bow, named) = body.apply(bow)?;
         // A coach sets up the bows of their archers; whose they are is not theirs to change.
         let taken = bow.owner != whose.0 || (whose.1.is_some() && bow.archer.is_none());
@@ -116,8 +118,10 @@ pub(crate) async fn change_bow(
         }
         people::check(tx, who, &named)?;
         let bow = store::bows::change(tx, who.club, &bow)?;
-        let version = bow.version;
-        Ok(Answer::ok(&BowBody::from(bow))?.version(version))
+        let body = BowBody::from(&bow);
+        let changed = Changed::of("change_bow", Subject::Bow, id.0).about(Some(id));
+        who.record(tx, now, changed.before(&before)?.after(&body)?)?;
+        Ok(Answer::ok(&body)?.version(bow.version))
     })
     .await
 }

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     clubs::Club,
     ids::{BowId, PartId},
     parts::{End, Part, PartKind, Retirement},
@@ -18,6 +19,7 @@ use uuid::Uuid;
 
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -141,6 +143,13 @@ pub(crate) struct StringChangeBody {
     new_part: PartBody,
     /// The servings that were put on record with it.
     servings: Vec<StateBody>,
+}
+
+/// Which string was on the bow, for the record of who changed it.
+#[derive(Serialize)]
+struct Strung {
+    string_part_id: Option<Uuid>,
+    at: Option<Timestamp>,
 }
 
 impl ChangeString {
@@ -296,6 +305,11 @@ pub(crate) async fn change_string(
         let changed = within_reach::keeping_stops(tx, who, |tx| {
             store::string_change::change::<ApiError>(tx, who.club, id, &change)
         })?;
+        let record = Changed::of("change_string", Subject::Bow, id.0).about(Some(id));
+        let record =
+            record.before(&Strung { string_part_id: changed.old.map(|old| old.0), at: None })?;
+        let now_strung = Strung { string_part_id: Some(changed.new.0), at: Some(change.at) };
+        who.record(tx, now, record.after(&now_strung)?)?;
         let old_part = changed.old.map(|old| one(tx, who.club, old, now)).transpose()?;
         Answer::created(&StringChangeBody {
             bow_id: id.0,

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     clubs::{Club, ClubError, Currency, Stages, bench_jobs},
     time::{Zone, parse_time_of_day},
 };
@@ -10,6 +11,7 @@ use utoipa::ToSchema;
 
 use super::body::ClubBody;
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -115,11 +117,15 @@ pub(crate) async fn change_club(
     body: Body<ChangeClub>,
 ) -> Result<HttpResponse, ApiError> {
     who.owns_the_club()?;
-    let body = body.0;
+    let (body, now) = (body.0, api.now());
     let changed = api.store.write(move |tx| {
         let before = store::clubs::get(tx, who.club)?;
         of.check(before.version)?;
-        store::clubs::change(tx, &body.apply(&before)?).map_err(ApiError::from)
+        let club = store::clubs::change(tx, &body.apply(&before)?)?;
+        let changed = Changed::of("change_club", Subject::Club, club.id.0);
+        let changed = changed.before(&ClubBody::from(&before))?.after(&ClubBody::from(&club))?;
+        who.record(tx, now, changed)?;
+        Ok::<_, ApiError>(club)
     });
     let club = changed.await?;
     Ok(versioned(&ClubBody::from(&club), club.version))

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     events::{Event, Priority, arrows_expected},
     ids::{EventId, MemberId},
     time::parse_date,
@@ -13,7 +14,8 @@ use utoipa::ToSchema;
 
 use super::body::{EventWithEntriesBody, blocked_days, dates, priorities};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    server::Api,
 };
 
 /// An event to be entered. It may be over already.
@@ -85,8 +87,10 @@ pub(crate) async fn add_event(
         let event = body.parse(who.member, now)?;
         store::events::add(tx, who.club, &event)?;
         let path = format!("/events/{}", event.id);
-        let answer = Answer::created(&EventWithEntriesBody::of(&event, &[]))?;
-        Ok(answer.at(&path).version(event.version))
+        let body = EventWithEntriesBody::of(&event, &[]);
+        let added = Changed::of("add_event", Subject::Event, event.id.0);
+        who.record(tx, now, added.after(&body)?)?;
+        Ok(Answer::created(&body)?.at(&path).version(event.version))
     })
     .await
 }

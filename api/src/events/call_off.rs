@@ -1,11 +1,12 @@
 //! Calling an event off.
 
 use actix_web::{HttpResponse, delete, web};
-use domain::ids::EventId;
+use domain::{audit::Subject, ids::EventId};
 use uuid::Uuid;
 
-use super::body::refusal;
+use super::body::{EventBody, refusal};
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     error::ApiError,
     paging::{NoQuery, Query},
@@ -33,8 +34,11 @@ pub(crate) async fn call_off_event(
     let called_off = api.store.write(move |tx| {
         let event = store::events::get(tx, who.club, id)?;
         of.check(event.version)?;
+        let called_off = Changed::of("call_off_event", Subject::Event, id.0);
+        let called_off = called_off.before(&EventBody::from(&event))?;
         let event = event.call_off(now).map_err(refusal)?;
-        store::events::change(tx, who.club, &event).map_err(ApiError::from)
+        let event = store::events::change(tx, who.club, &event)?;
+        who.record(tx, now, called_off.after(&EventBody::from(&event))?)
     });
     called_off.await?;
     Ok(HttpResponse::NoContent().finish())

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     events::{Event, Priority, arrows_expected},
     ids::EventId,
     time::parse_date,
@@ -10,8 +11,11 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::body::{EventWithEntriesBody, blocked_days, dates, not_called_off, priorities};
+use super::body::{
+    EventBody, EventWithEntriesBody, blocked_days, dates, not_called_off, priorities,
+};
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -104,13 +108,16 @@ pub(crate) async fn change_event(
     body: Body<ChangeEvent>,
 ) -> Result<HttpResponse, ApiError> {
     who.looks_after_others()?;
-    let (id, body) = (EventId(id.into_inner()), body.0);
+    let (id, body, now) = (EventId(id.into_inner()), body.0, api.now());
     let changed = api.store.write(move |tx| {
         let before = store::events::get(tx, who.club, id)?;
         of.check(before.version)?;
         not_called_off(&before)?;
         let after = store::events::change(tx, who.club, &body.apply(&before)?)?;
         let entries = store::events::entries_of(tx, who.club, id)?;
+        let changed = Changed::of("change_event", Subject::Event, id.0);
+        let changed = changed.before(&EventBody::from(&before))?.after(&EventBody::from(&after))?;
+        who.record(tx, now, changed)?;
         Ok::<_, ApiError>((after, entries))
     });
     let (event, entries) = changed.await?;

@@ -1,7 +1,7 @@
 //! Setting who goes to an event.
 
 use actix_web::{HttpResponse, put, web};
-use domain::ids::EventId;
+use domain::{audit::Subject, ids::EventId};
 use uuid::Uuid;
 
 use super::{
@@ -9,6 +9,7 @@ use super::{
     entries::{Known, SetEntries},
 };
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -34,7 +35,7 @@ pub(crate) async fn set_entries(
     body: Body<SetEntries>,
 ) -> Result<HttpResponse, ApiError> {
     who.looks_after_others()?;
-    let (id, body) = (EventId(id.into_inner()), body.0);
+    let (id, body, now) = (EventId(id.into_inner()), body.0, api.now());
     let set = api.store.write(move |tx| {
         let event = store::events::get(tx, who.club, id)?;
         of.check(event.version)?;
@@ -44,8 +45,11 @@ pub(crate) async fn set_entries(
         let known = Known::of(tx, who, &[&before, &after])?;
         known.check(&before, &after)?;
         known.check_reach(tx, who, &before, &after)?;
+        let set = Changed::of("set_entries", Subject::Event, id.0);
+        let set = set.before(&EventWithEntriesBody::of(&event, &before))?;
         let event = store::events::set_entries(tx, who.club, &event, &after)?;
         let entries = store::events::entries_of(tx, who.club, id)?;
+        who.record(tx, now, set.after(&EventWithEntriesBody::of(&event, &entries))?)?;
         Ok::<_, ApiError>((event, entries))
     });
     let (event, entries) = set.await?;

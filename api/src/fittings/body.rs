@@ -20,6 +20,9 @@ pub(crate) struct FittingBody {
     /// Null while it is there.
     #[schema(value_type = Option<String>, format = DateTime)]
     to: Option<Timestamp>,
+    /// One more than the times it was changed.
+    #[schema(example = 1)]
+    version: i32,
 }
 
 impl From<Fitting> for FittingBody {
@@ -35,6 +38,7 @@ impl From<Fitting> for FittingBody {
             host_part_id,
             from: fitting.from,
             to: fitting.to,
+            version: fitting.version,
         }
     }
 }

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     fittings::{Fitting, Host},
     ids::{BowId, FittingId, PartId},
 };
@@ -11,10 +12,13 @@ use store::{Tx, fresh_id};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::FittingBody;
+use super::{
+    FittingBody,
+    reach::{bow_of, may_tend_host},
+};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
-    within_reach,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    server::Api, within_reach,
 };
 
 /// A part to be fitted, to a bow or to another part.
@@ -57,6 +61,7 @@ impl FitPart {
                 host: host?,
                 from: from?,
                 to: None,
+                version: 1,
             })
         };
         fields.finish(built())
@@ -66,16 +71,7 @@ impl FitPart {
 /// Passes who may look after the bow concerned, and may put the part to use there.
 fn may_fit(tx: &mut Tx<'_>, who: SignedIn, fitting: &Fitting) -> Result<(), ApiError> {
     store::parts::get_to_change(tx, who.club, fitting.part_id)?;
-    match fitting.host {
-        Host::Bow(bow) => {
-            let bow = store::bows::get(tx, who.club, bow)?;
-            who.may_tend(tx, &bow)?;
-        }
-        Host::Part(host) => {
-            store::parts::get(tx, who.club, host)?;
-            within_reach::may_tend_part(tx, who, host)?;
-        }
-    }
+    may_tend_host(tx, who, fitting.host)?;
     within_reach::may_use_part(tx, who, fitting.part_id)
 }
 
@@ -97,7 +93,12 @@ pub(crate) async fn fit_part(
         let fitting = body.parse(now)?;
         may_fit(tx, who, &fitting)?;
         store::fittings::fit::<ApiError>(tx, who.club, &fitting)?;
-        Answer::created(&FittingBody::from(fitting))
+        let body = FittingBody::from(fitting);
+        let fitted = Changed::of("fit_part", Subject::Fitting, fitting.id.0);
+        let fitted = fitted.about(bow_of(tx, who, &fitting)?);
+        who.record(tx, now, fitted.after(&body)?)?;
+        let path = format!("/fittings/{}", fitting.id);
+        Ok(Answer::created(&body)?.at(&path).version(fitting.version))
     })
     .await
 }

@@ -1,15 +1,15 @@
 //! Taking a part off.
 
 use actix_web::{HttpResponse, post, web};
-use domain::ids::FittingId;
+use domain::{audit::Subject, ids::FittingId};
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::FittingBody;
+use super::{FittingBody, reach::bow_of};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
-    within_reach,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    server::Api, within_reach,
 };
 
 /// When a part is taken off.
@@ -45,7 +45,11 @@ pub(crate) async fn take_off_part(
         let ended = within_reach::keeping_stops(tx, who, |tx| {
             store::fittings::take_off::<ApiError>(tx, who.club, id, at)
         })?;
-        Answer::ok(&FittingBody::from(ended))
+        let body = FittingBody::from(ended);
+        let taken_off = Changed::of("take_off_part", Subject::Fitting, id.0);
+        let taken_off = taken_off.about(bow_of(tx, who, &ended)?);
+        who.record(tx, now, taken_off.before(&FittingBody::from(fitting))?.after(&body)?)?;
+        Ok(Answer::ok(&body)?.version(ended.version))
     })
     .await
 }

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::{BowId, IncidentId},
     incidents::{Incident, IncidentKind},
 };
@@ -17,6 +18,7 @@ use uuid::Uuid;
 use super::body::IncidentBody;
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -95,10 +97,13 @@ pub(crate) async fn record_incident(
         let bow = store::bows::get(tx, who.club, incident.bow_id)?;
         who.may_tend(tx, &bow)?;
         store::incidents::add(tx, who.club, &incident)?;
+        let (id, incident) = (incident.id, IncidentBody::from(incident));
+        let recorded = Changed::of("record_incident", Subject::Incident, id.0);
+        who.record(tx, now, recorded.about(Some(bow.id)).after(&incident)?)?;
         let club = store::clubs::get(tx, who.club)?;
         let under = store::fittings::under_bow(tx, who.club, bow.id, now)?;
         let parts = states(tx, &club, &under, now)?;
-        Answer::created(&HappenedBody { incident: incident.into(), parts })
+        Answer::created(&HappenedBody { incident, parts })
     })
     .await
 }

@@ -1,16 +1,18 @@
 //! What somebody changes of themselves.
 
 use actix_web::{HttpResponse, patch, web};
-use domain::{members::Member, time::Zone};
+use domain::{audit::Subject, members::Member, time::Zone};
 use serde::Deserialize;
 use utoipa::ToSchema;
 
 use super::read::MeBody;
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
     fields::Fields,
+    members::MemberBody,
     object::Object,
     patch::{Clearable, change, replacement, stays, stays_or_clears},
     quiet_hours::ChangeQuietHours,
@@ -65,11 +67,15 @@ pub(crate) async fn change_me(
     of: IfMatch,
     body: Body<ChangeMe>,
 ) -> Result<HttpResponse, ApiError> {
-    let body = body.0;
+    let (body, now) = (body.0, api.now());
     let changed = api.store.write(move |tx| {
         let before = store::members::get(tx, who.club, who.member)?;
         of.check(before.version)?;
-        store::members::change(tx, who.club, &body.apply(before)?)?;
+        let changed = Changed::of("change_me", Subject::Member, who.member.0);
+        let changed = changed.before(&MemberBody::one(tx, who.club, &before)?)?;
+        let after = store::members::change(tx, who.club, &body.apply(before)?)?;
+        let changed = changed.after(&MemberBody::one(tx, who.club, &after)?)?;
+        who.record(tx, now, changed)?;
         MeBody::of(tx, who).map_err(ApiError::from)
     });
     let (body, version) = changed.await?;

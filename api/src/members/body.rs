@@ -71,7 +71,7 @@ impl MemberBody {
     }
 
     /// One of them, as they are on record now.
-    pub(super) fn one(
+    pub(crate) fn one(
         read: &mut Read<'_>,
         club: ClubId,
         member: &Member,

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     ids::MemberId,
     members::{EmailAddress, Member, Role},
     membership::MembershipError,
@@ -21,6 +22,7 @@ use super::{
     read::NOT_THEIRS,
 };
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -142,12 +144,16 @@ pub(crate) async fn change_member(
         may_change(tx, who, id, &body)?;
         before.check_current()?;
         of.check(before.version)?;
+        let changed = Changed::of("change_member", Subject::Member, id.0);
+        let changed = changed.before(&MemberBody::one(tx, who.club, &before)?)?;
         let after = body.apply(&before)?;
         let today = store::clubs::get(tx, who.club)?.zone.date_of(now);
         people.check_change(&after, today)?;
         let after = store::members::change(tx, who.club, &after)?;
         follow(tx, who, &before, &after, now)?;
-        Ok::<_, ApiError>((MemberBody::one(tx, who.club, &after)?, after.version))
+        let body = MemberBody::one(tx, who.club, &after)?;
+        who.record(tx, now, changed.after(&body)?)?;
+        Ok::<_, ApiError>((body, after.version))
     });
     let (body, version) = changed.await?;
     Ok(versioned(&body, version))

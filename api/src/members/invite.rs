@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::{MemberId, SquadId},
     members::{EmailAddress, Member, Role},
     squads::{Squad, may_take_in},
@@ -19,6 +20,7 @@ use super::{
 };
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -126,6 +128,8 @@ pub(crate) async fn invite_member(
         }
         store::links::invite(tx, who.club, &member, now)?;
         let body = MemberBody::one(tx, who.club, &member)?;
+        let invited = Changed::of("invite_member", Subject::Member, member.id.0);
+        who.record(tx, now, invited.after(&body)?)?;
         let path = format!("/members/{}", member.id);
         Ok(Answer::created(&body)?.at(&path).version(member.version))
     })

@@ -1,10 +1,12 @@
 //! Leaving a club.
 
 use actix_web::{HttpResponse, delete, web};
-use domain::{ids::MemberId, members::Member, squads::SquadPart};
+use domain::{audit::Subject, ids::MemberId, members::Member, squads::SquadPart};
 use uuid::Uuid;
 
+use super::body::MemberBody;
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     error::ApiError,
     paging::{NoQuery, Query},
@@ -41,9 +43,14 @@ pub(crate) async fn remove_member(
         member.check_current()?;
         of.check(member.version)?;
         people.check_owner_stays(id, None)?;
-        store::members::change(tx, who.club, &Member { left_at: Some(now), ..member })?;
+        let left = Changed::of("remove_member", Subject::Member, id.0);
+        let left = left.before(&MemberBody::one(tx, who.club, &member)?)?;
+        let gone = Member { left_at: Some(now), ..member };
+        let gone = store::members::change(tx, who.club, &gone)?;
         store::squads::take_out(tx, who.club, id, SquadPart::ALL)?;
-        store::access::end(tx, who.club, id, now).map_err(ApiError::from)
+        store::access::end(tx, who.club, id, now)?;
+        let left = left.after(&MemberBody::one(tx, who.club, &gone)?)?;
+        who.record(tx, now, left)
     });
     left.await?;
     Ok(HttpResponse::NoContent().finish())

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::PartId,
     parts::{self, Cost, Part, PartKind, Start},
     text::Name,
@@ -16,11 +17,11 @@ use utoipa::{
 };
 
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
-    server::Api,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    openapi::one_of, server::Api,
 };
 
-use super::PartBody;
+use super::{PartBody, on_record::OnRecord};
 
 /// A part to be added; it is fitted to something next.
 #[derive(Deserialize, ToSchema)]
@@ -146,6 +147,8 @@ pub(crate) async fn add_part(
         let part = body.parse(&mut fields, now);
         let part = fields.finish(part)?;
         store::parts::add(tx, who.club, &part)?;
+        let added = Changed::of("add_part", Subject::Part, part.id.0);
+        who.record(tx, now, added.after(&OnRecord::from(&part))?)?;
         let body = super::read::one(tx, who.club, part.id, now)?;
         Ok(Answer::created(&body)?.at(&format!("/parts/{}", part.id)))
     })

@@ -3,6 +3,7 @@
 mod add;
 mod body;
 mod explain;
+mod on_record;
 mod read;
 mod retire;
 

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::PartId,
     parts::{End, Retirement},
 };
@@ -13,10 +14,10 @@ use utoipa::{
 };
 use uuid::Uuid;
 
-use super::{PartBody, read::one};
+use super::{PartBody, on_record::OnRecord, read::one};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
-    server::Api, within_reach,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    openapi::one_of, server::Api, within_reach,
 };
 
 /// How a part's life ended. It is taken off whatever it was fitted to at that moment.
@@ -66,7 +67,11 @@ pub(crate) async fn retire_part(
         let retirement = body.parse(now)?;
         let part = store::parts::get_to_change(tx, who.club, id)?;
         within_reach::may_tend_part(tx, who, id)?;
-        store::parts::retire::<ApiError>(tx, who.club, part, retirement)?;
+        let record = Changed::of("retire_part", Subject::Part, id.0);
+        let record = record.about(within_reach::bow_of_part(tx, who, id)?);
+        let record = record.before(&OnRecord::from(&part))?;
+        let part = store::parts::retire::<ApiError>(tx, who.club, part, retirement)?;
+        who.record(tx, now, record.after(&OnRecord::from(&part))?)?;
         Answer::ok(&one(tx, who.club, id, now)?)
     })
     .await

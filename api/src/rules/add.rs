@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     clubs::Club,
     ids::{MemberId, RuleId},
     parts::PartKind,
@@ -23,8 +24,8 @@ use super::{
     scope::{ScopeBody, is_of_the_club},
 };
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, object::Object,
-    openapi::one_of, server::Api,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    object::Object, openapi::one_of, server::Api,
 };
 
 /// A rule to be added.
@@ -160,7 +161,9 @@ pub(crate) async fn add_rule(
         refuse_second(store::rules::of_work_to_change(tx, who.club, work)?)?;
         store::rules::add(tx, who.club, &rule)?;
         let (path, version) = (format!("/rules/{}", rule.id), rule.version);
-        Ok(Answer::created(&RuleBody::from(rule))?.at(&path).version(version))
+        let (id, body) = (rule.id, RuleBody::from(rule));
+        who.record(tx, now, Changed::of("add_rule", Subject::Rule, id.0).after(&body)?)?;
+        Ok(Answer::created(&body)?.at(&path).version(version))
     })
     .await
 }

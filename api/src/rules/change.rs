@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, delete, patch, web};
 use domain::{
+    audit::Subject,
     clubs::Club,
     ids::{MemberId, RuleId},
     rules::{AskedLimits, Limits, Provenance, Rule},
@@ -18,6 +19,7 @@ use super::{
 };
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -141,9 +143,12 @@ pub(crate) async fn change_rule(
         if_match.check(rule.version)?;
         let club = store::clubs::get(tx, who.club)?;
         let asked = body.of(&rule, &club, (who.member, now))?;
+        let changed = Changed::of("change_rule", Subject::Rule, id.0);
+        let changed = changed.before(&RuleBody::from(rule))?;
         let rule = store::rules::change(tx, who.club, &asked)?;
-        let version = rule.version;
-        Ok::<_, ApiError>(Answer::ok(&RuleBody::from(rule))?.version(version))
+        let (version, body) = (rule.version, RuleBody::from(rule));
+        who.record(tx, now, changed.after(&body)?)?;
+        Ok::<_, ApiError>(Answer::ok(&body)?.version(version))
     });
     Ok(answer.await?.respond())
 }
@@ -169,6 +174,8 @@ pub(crate) async fn remove_rule(
     let removed = api.store.write(move |tx| {
         let mut rule = store::rules::get(tx, who.club, id)?;
         if_match.check(rule.version)?;
+        let removed = Changed::of("remove_rule", Subject::Rule, id.0);
+        who.record(tx, now, removed.before(&RuleBody::from(rule.clone()))?)?;
         (rule.provenance.set_by, rule.provenance.set_at) = (Some(who.member), now);
         rule.effective_on = None;
         store::rules::withdraw(tx, who.club, &rule).map_err(ApiError::from)

@@ -227,17 +227,15 @@ pub(super) fn flags(
     if log.shots.is_unusual() {
         flags.push("unusually_many_shots");
     }
+    if store::ledger::may_be_a_repeat(read, club.id, &club.zone, log)? {
+        flags.push("possible_duplicate");
+    }
     Ok(flags)
 }
 
 /// Whether anything under the bow was fitted or taken off on a log's day.
 fn changed_that_day(read: &mut Read<'_>, club: &Club, log: &ShotLog) -> Result<bool, StoreError> {
     let day = club.zone.date_of(log.time.at);
-    let edge = |date: Option<jiff::civil::Date>| {
-        date.and_then(|date| club.zone.instant(date, jiff::civil::Time::midnight()).ok())
-    };
-    let (Some(begin), Some(end)) = (edge(Some(day)), edge(day.tomorrow().ok())) else {
-        return Ok(false);
-    };
+    let Ok((begin, end)) = club.zone.day(day) else { return Ok(false) };
     store::fittings::changed_under_bow(read, club.id, log.bow_id, begin, end)
 }

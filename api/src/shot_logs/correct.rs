@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     clubs::Club,
     ids::{BowId, ShotLogId},
     ledger::{Correction, LogKind, LogTime, ShotLog, Shots},
@@ -14,9 +15,10 @@ use store::{Tx, fresh_id};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{LoggedBody, body::kinds};
+use super::{LoggedBody, ShotLogBody, body::kinds};
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -108,6 +110,9 @@ pub(crate) async fn correct_log(
         }
         let correction = correction(who, (&after, version), now, false);
         let corrected = store::ledger::correct(tx, who.club, &correction)?;
+        let changed = Changed::of("correct_shot_log", Subject::ShotLog, id.0);
+        let changed = changed.about(Some(before.bow_id)).before(&ShotLogBody::from(before))?;
+        who.record(tx, now, changed.after(&ShotLogBody::from(after.clone()))?)?;
         let parts = (&*corrected.parts, &*corrected.touched);
         let body = LoggedBody::touching(tx, &club, after, parts, now)?;
         Ok(Answer::ok(&body)?.version(corrected.version))
@@ -144,5 +149,5 @@ pub(super) fn correction(
 ) -> Correction {
     let (id, entered_by, received_at) = (fresh_id(now), who.member, now);
     let log = ShotLog { id, entered_by, received_at, ..after.clone() };
-    Correction { corrects: after.id, version, log, void }
+    Correction { corrects: after.id, version, log, void, merged_into: None }
 }

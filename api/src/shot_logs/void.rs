@@ -1,15 +1,16 @@
 //! Taking back a log of shots that were never shot.
 
 use actix_web::{HttpResponse, delete, web};
-use domain::ids::ShotLogId;
+use domain::{audit::Subject, ids::ShotLogId};
 use uuid::Uuid;
 
 use super::{
-    LoggedBody,
+    LoggedBody, ShotLogBody,
     correct::{correction, to_correct},
 };
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     error::ApiError,
     paging::{NoQuery, Query},
@@ -43,6 +44,8 @@ pub(crate) async fn void_log(
         let club = store::clubs::get(tx, who.club)?;
         let correction = correction(who, (&log, version), now, true);
         let corrected = store::ledger::correct(tx, who.club, &correction)?;
+        let void = Changed::of("void_shot_log", Subject::ShotLog, id.0).about(Some(log.bow_id));
+        who.record(tx, now, void.before(&ShotLogBody::from(log.clone()))?)?;
         let body = LoggedBody::void(tx, &club, log, &corrected.touched, now)?;
         Answer::ok(&body)
     });

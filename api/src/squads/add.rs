@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::SquadId,
     membership::People,
     squads::{Squad, SquadPart},
@@ -14,7 +15,8 @@ use uuid::Uuid;
 
 use super::body::{SquadBody, people_of};
 use crate::{
-    answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api,
+    answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
+    server::Api,
 };
 
 /// A squad to be made.
@@ -72,8 +74,10 @@ pub(crate) async fn add_squad(
         let people = store::members::current_to_change(tx, who.club)?;
         let squad = body.parse(&people, now)?;
         store::squads::add(tx, who.club, &squad)?;
-        let path = format!("/squads/{}", squad.id);
-        Ok(Answer::created(&SquadBody::from(&squad))?.at(&path).version(squad.version))
+        let (path, body) = (format!("/squads/{}", squad.id), SquadBody::from(&squad));
+        let added = Changed::of("add_squad", Subject::Squad, squad.id.0);
+        who.record(tx, now, added.after(&body)?)?;
+        Ok(Answer::created(&body)?.at(&path).version(squad.version))
     })
     .await
 }

@@ -2,6 +2,7 @@
 
 use actix_web::{HttpResponse, patch, web};
 use domain::{
+    audit::Subject,
     ids::SquadId,
     members::Role,
     membership::People,
@@ -14,6 +15,7 @@ use uuid::Uuid;
 
 use super::body::{SquadBody, people_of};
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -106,7 +108,7 @@ pub(crate) async fn change_squad(
     id: web::Path<Uuid>,
     body: Body<ChangeSquad>,
 ) -> Result<HttpResponse, ApiError> {
-    let (id, body) = (SquadId(id.into_inner()), body.0);
+    let (id, body, now) = (SquadId(id.into_inner()), body.0, api.now());
     let changed = api.store.write(move |tx| {
         let people = store::members::current_to_change(tx, who.club)?;
         let before = store::squads::get(tx, who.club, id)?;
@@ -114,7 +116,11 @@ pub(crate) async fn change_squad(
         of.check(before.version)?;
         let after = body.apply(&people, &before)?;
         ChangeSquad::check_taken_in(tx, who, &before, &after)?;
-        store::squads::change(tx, who.club, &after).map_err(ApiError::from)
+        let squad = store::squads::change(tx, who.club, &after)?;
+        let changed = Changed::of("change_squad", Subject::Squad, id.0);
+        let changed = changed.before(&SquadBody::from(&before))?.after(&SquadBody::from(&squad))?;
+        who.record(tx, now, changed)?;
+        Ok::<_, ApiError>(squad)
     });
     let squad = changed.await?;
     Ok(versioned(&SquadBody::from(&squad), squad.version))

@@ -1,10 +1,12 @@
 //! Ending a squad.
 
 use actix_web::{HttpResponse, delete, web};
-use domain::ids::SquadId;
+use domain::{audit::Subject, ids::SquadId};
 use uuid::Uuid;
 
+use super::body::SquadBody;
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     error::ApiError,
     paging::{NoQuery, Query},
@@ -35,7 +37,9 @@ pub(crate) async fn remove_squad(
     let removed = api.store.write(move |tx| {
         let squad = store::squads::get(tx, who.club, id)?;
         of.check(squad.version)?;
-        store::squads::remove(tx, who.club, &squad, (who.member, now)).map_err(ApiError::from)
+        store::squads::remove(tx, who.club, &squad, (who.member, now))?;
+        let ended = Changed::of("remove_squad", Subject::Squad, id.0);
+        who.record(tx, now, ended.before(&SquadBody::from(&squad))?)
     });
     removed.await?;
     Ok(HttpResponse::NoContent().finish())

@@ -3,6 +3,7 @@
 use actix_web::{HttpResponse, http::header, post, web};
 use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use domain::{
+    audit::Subject,
     ids::ScriptTokenId,
     script_tokens::{MOST_TOKENS, Scope, ScriptToken},
 };
@@ -10,9 +11,10 @@ use serde::Deserialize;
 use store::{fresh_id, script_tokens};
 use utoipa::ToSchema;
 
-use super::body::{MadeTokenBody, scopes};
+use super::body::{MadeTokenBody, TokenBody, scopes};
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::{SCRIPT_PREFIX, SignedIn, token_hash},
     body::Body,
     error::ApiError,
@@ -68,6 +70,8 @@ pub(crate) async fn make_token(
             return Err(too_many());
         }
         script_tokens::add(tx, who.club, &token, &token_hash(&shown))?;
+        let made = Changed::of("make_token", Subject::Token, token.id.0);
+        who.record(tx, now, made.after(&TokenBody::from(&token))?)?;
         let body = MadeTokenBody::of(&token, Some(shown));
         Answer::created(&body)?.kept_as(&MadeTokenBody::of(&token, None))
     });

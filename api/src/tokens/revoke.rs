@@ -1,11 +1,13 @@
 //! Taking a token out of use.
 
 use actix_web::{HttpResponse, delete, web};
-use domain::ids::ScriptTokenId;
+use domain::{audit::Subject, ids::ScriptTokenId};
 use store::script_tokens;
 use uuid::Uuid;
 
+use super::body::TokenBody;
 use crate::{
+    audit::Changed,
     auth::SignedIn,
     error::ApiError,
     paging::{NoQuery, Query},
@@ -36,7 +38,13 @@ pub(crate) async fn revoke_token(
         if token.member != who.member {
             who.owns_the_club().map_err(|_not| NOT_THEIRS)?;
         }
-        script_tokens::revoke(tx, who.club, id, now).map_err(ApiError::from)
+        // Whoever asks again changes nothing.
+        if token.revoked_at.is_some() {
+            return Ok(());
+        }
+        script_tokens::revoke(tx, who.club, id, now)?;
+        let revoked = Changed::of("revoke_token", Subject::Token, id.0);
+        who.record(tx, now, revoked.before(&TokenBody::from(&token))?)
     });
     revoked.await?;
     Ok(HttpResponse::NoContent().finish())

@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 
 use actix_web::{HttpResponse, post, web};
 use domain::{
+    audit::Subject,
     ids::{PartId, UpkeepId},
     parts::{Part, PartKind},
     upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask},
@@ -21,6 +22,7 @@ use uuid::Uuid;
 use super::body::WorkBody;
 use crate::{
     answer::Answer,
+    audit::Changed,
     auth::SignedIn,
     body::Body,
     error::ApiError,
@@ -82,6 +84,15 @@ pub(crate) struct RecordedBody {
     part: PartBody,
     /// The part that took its place, after re-serving.
     successor: Option<PartBody>,
+}
+
+/// The work, and which part took the other's place, for the record of who entered it.
+#[derive(Serialize)]
+struct Done<'a> {
+    #[serde(flatten)]
+    work: &'a WorkBody,
+    #[serde(rename = "successor_part_id")]
+    successor: Option<Uuid>,
 }
 
 impl RecordUpkeep {
@@ -167,11 +178,20 @@ pub(crate) async fn record_upkeep(
         within_reach::may_tend_part(tx, who, part.id)?;
         part.in_use()?;
         let successor = record(tx, who, &part, &work)?;
-        Answer::created(&RecordedBody {
-            work: work.into(),
+        let (id, work) = (work.id, WorkBody::from(work));
+        let recorded = Changed::of("record_upkeep", Subject::Upkeep, id.0);
+        let recorded = recorded.about(within_reach::bow_of_part(tx, who, part.id)?);
+        who.record(
+            tx,
+            now,
+            recorded.after(&Done { work: &work, successor: successor.map(|part| part.0) })?,
+        )?;
+        let body = RecordedBody {
+            work,
             part: one(tx, who.club, part.id, now)?,
             successor: successor.map(|id| one(tx, who.club, id, now)).transpose()?,
-        })
+        };
+        Ok(Answer::created(&body)?.at(&format!("/upkeep/{id}")))
     })
     .await
 }

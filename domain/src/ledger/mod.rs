@@ -3,10 +3,12 @@
 //! Entries are appended. Wear is always a sum over entries and fittings, so the order in which
 //! entries arrive cannot matter.
 
+mod duplicates;
 mod log_time;
 mod shot_log;
 mod wear;
 
+pub use duplicates::{Pair, possible_duplicates};
 pub use log_time::{LogTime, LogTimeError, MAX_AHEAD};
 pub use shot_log::{Correction, LogKind, ShotLog, Shots, ShotsError};
 pub use wear::{Clock, Reading, Stretch, count, shots_before, stretches};

@@ -109,6 +109,8 @@ pub struct Correction {
     pub log: ShotLog,
     /// There was no such shooting at all: it counts for nothing.
     pub void: bool,
+    /// It is void because this other log is of the same shooting.
+    pub merged_into: Option<ShotLogId>,
 }
 
 impl ShotLog {

@@ -172,6 +172,7 @@ mod tests {
             host,
             from: at(from),
             to: to.map(at),
+            version: 1,
         }
     }
 

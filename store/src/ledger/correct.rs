@@ -40,7 +40,7 @@ pub fn correct(
     club: ClubId,
     correction: &Correction,
 ) -> Result<Corrected, StoreError> {
-    let Correction { corrects, version, ref log, void } = *correction;
+    let Correction { corrects, version, ref log, void, merged_into: _ } = *correction;
     dialect::hold(tx, club, Hold::Shared)?;
     dialect::hold_log(tx, club, corrects)?;
     let chain = Chain::of(tx, club, corrects)?;

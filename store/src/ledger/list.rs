@@ -76,12 +76,12 @@ fn corrected(
 }
 
 /// The logs that these correct, by key.
-fn into_appended(
+pub(super) fn into_appended(
     read: &mut Read<'_>,
     club: ClubId,
     corrections: &[ShotLogRow],
 ) -> Result<BTreeMap<Key, ShotLogRow>, StoreError> {
-    if corrections.is_empty() {
+    if corrections.iter().all(|row| row.corrects_id.is_none()) {
         return Ok(BTreeMap::new());
     }
     let corrected = shot_logs::id.eq_any(corrections.iter().filter_map(|row| row.corrects_id));

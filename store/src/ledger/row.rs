@@ -18,12 +18,12 @@ use crate::{
 pub(super) struct ShotLogRow {
     club_id: Key,
     pub(super) id: Key,
-    bow_id: Key,
-    at: Utc,
+    pub(super) bow_id: Key,
+    pub(super) at: Utc,
     stated_at: Utc,
     date_only: bool,
     skew_s: Option<i64>,
-    shots: i32,
+    pub(super) shots: i32,
     kind: String,
     note: String,
     entered_by_member_id: Key,
@@ -32,6 +32,7 @@ pub(super) struct ShotLogRow {
     pub(super) seq: i32,
     pub(super) void: bool,
     pub(super) counts: bool,
+    merged_into_id: Option<Key>,
 }
 
 impl ShotLogRow {
@@ -54,6 +55,7 @@ impl ShotLogRow {
             seq: 0,
             void: false,
             counts: true,
+            merged_into_id: None,
         }
     }
 
@@ -65,6 +67,7 @@ impl ShotLogRow {
             seq: correction.version,
             void: correction.void,
             counts: !correction.void,
+            merged_into_id: correction.merged_into.map(|log| Key(log.0)),
             ..Self::of(club, &correction.log)
         }
     }

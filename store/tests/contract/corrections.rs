@@ -154,7 +154,8 @@ fn make(
     };
     let entered_by = scene.owner;
     let log = ShotLog { id: invented::id(), entered_by, ..change.of(&before, season) };
-    let correction = Correction { corrects: before.id, version, log, void: change.void };
+    let correction =
+        Correction { corrects: before.id, version, log, void: change.void, merged_into: None };
     let after = ledger::correct(tx, club, &correction)?;
     assert_eq!(after.version, version + 1);
     assert!(after.parts.iter().all(|part| after.touched.contains(part)));
@@ -202,7 +203,7 @@ fn correction(of: &ShotLog, version: i32, change: impl FnOnce(&mut ShotLog)) -> 
     let mut log = of.clone();
     change(&mut log);
     log.id = invented::id();
-    Correction { corrects: of.id, version, log, void: false }
+    Correction { corrects: of.id, version, log, void: false, merged_into: None }
 }
 
 impl Scene {

@@ -86,7 +86,7 @@ pub(crate) fn part(kind: PartKind) -> Part {
 }
 
 pub(crate) fn stay(part: PartId, host: Host, from: Timestamp, to: Option<Timestamp>) -> Fitting {
-    Fitting { id: id(), part_id: part, host, from, to }
+    Fitting { id: id(), part_id: part, host, from, to, version: 1 }
 }
 
 pub(crate) fn shot_log(by: MemberId, bow: BowId, at: Timestamp, shots: i64) -> ShotLog {

@@ -75,6 +75,7 @@ fn every_public_function_that_takes_a_club_is_called_here() {
             include_str!("isolation_credentials.rs"),
             include_str!("isolation_events.rs"),
             include_str!("isolation_people.rs"),
+            include_str!("isolation_record.rs"),
         ];
         files.iter().any(|file| {
             file.split(function.as_str()).skip(1).any(|after| !after.starts_with(goes_on))
@@ -301,8 +302,13 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
     let fit = stay(string.id, Host::Bow(bow), at(-9), Some(at(-8)));
     let log = shot_log(ours.owner, bow, at(1), 9);
     let logs = [log.clone()];
-    let correction =
-        Correction { corrects: theirs.log.id, version: 1, log: log.clone(), void: false };
+    let correction = Correction {
+        corrects: theirs.log.id,
+        version: 1,
+        log: log.clone(),
+        void: false,
+        merged_into: None,
+    };
     let reminder = theirs.reminder.id;
     let renamed = Bow { name: name("ours now"), ..theirs.on.bow.clone() };
     let rule = theirs.scene.rules[0].clone();
@@ -413,7 +419,13 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
     let entered = shot_log(them, our.bow.id, at(1), 9);
     let on_theirs = shot_log(ours.owner, theirs.on.bow.id, at(1), 9);
     let our_log = shot_log(ours.owner, our.bow.id, at(1), 9);
-    let moved = Correction { corrects: our_log.id, version: 1, log: on_theirs, void: false };
+    let moved = Correction {
+        corrects: our_log.id,
+        version: 1,
+        log: on_theirs,
+        void: false,
+        merged_into: None,
+    };
     let waxed = work(them, our.string.id, UpkeepTask::Waxed, at(1));
     let waxed_theirs = work(ours.owner, their.id, UpkeepTask::Waxed, at(1));
     let served = theirs.on.serving.clone();

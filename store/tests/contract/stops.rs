@@ -26,8 +26,8 @@ use crate::{
 
 /// A season in which bows were dry fired and parts inspected.
 #[derive(Debug, Clone)]
-struct Mishaps {
-    season: Season,
+pub(crate) struct Mishaps {
+    pub(crate) season: Season,
     incidents: Vec<Incident>,
     inspections: Vec<Upkeep>,
 }
@@ -41,7 +41,7 @@ const KINDS: [IncidentKind; 4] = [
 
 /// Times are whole hours of two days, so that much falls on one instant; parts come and go often, so
 /// that many come under a bow after something happened to it, and after somebody has cleared it.
-fn mishaps() -> impl Strategy<Value = Mishaps> {
+pub(crate) fn mishaps() -> impl Strategy<Value = Mishaps> {
     let stays = vec((0..6_usize, 0..3_usize, 0..48_i64, option::of(1..9_i64)), 10..50);
     let incidents = vec((0..2_usize, 0..KINDS.len(), 0..30_i64), 1..5);
     let inspections = vec((0..6_usize, 0..5_usize, 0..48_i64), 4..16);
@@ -77,7 +77,7 @@ fn mishaps() -> impl Strategy<Value = Mishaps> {
 
 /// One thing to be entered.
 #[derive(Debug, Clone)]
-enum Entry {
+pub(crate) enum Entry {
     OfSeason(Happening),
     Happened(Incident),
     Inspected(Upkeep),
@@ -85,7 +85,7 @@ enum Entry {
 
 impl Mishaps {
     /// Orders in which to enter it: fittings before the rest and after it, and two of chance.
-    fn orders(&self) -> Vec<Vec<Entry>> {
+    pub(crate) fn orders(&self) -> Vec<Vec<Entry>> {
         let fittings: Vec<Entry> =
             self.season.in_order().into_iter().map(Entry::OfSeason).collect();
         let happened = self.incidents.iter().cloned().map(Entry::Happened);
@@ -95,6 +95,11 @@ impl Mishaps {
         let mixed: Vec<Entry> = whole.chain(rest.iter().cloned()).collect();
         let (first, last) = ([fittings.clone(), rest.clone()].concat(), [rest, fittings].concat());
         vec![first, last, self.by_chance(mixed.clone(), 1), self.by_chance(mixed, 2)]
+    }
+
+    /// The ids of its parts.
+    pub(crate) fn parts(&self) -> Vec<PartId> {
+        self.season.parts.iter().map(|part| part.id).collect()
     }
 
     fn by_chance(&self, mut all: Vec<Entry>, salt: usize) -> Vec<Entry> {
@@ -107,7 +112,7 @@ impl Mishaps {
 
     /// Why a part must not be shot, by a plain look at everything; `heeded` says whether a bow that was
     /// cleared may be shot with what comes later.
-    fn stop(&self, part: PartId, heeded: bool) -> Option<Stop> {
+    pub(crate) fn stop(&self, part: PartId, heeded: bool) -> Option<Stop> {
         let own = || self.inspections.iter().filter(|look| look.part_id == part);
         let cleared_at = own().filter(|look| look.clears).map(|look| look.at).max();
         let bad = own().flat_map(|look| {
@@ -162,7 +167,7 @@ fn stops_are_the_same_in_any_order() {
 /// Enters it in every order; says how many parts must not be shot, and to how many it matters that
 /// somebody had cleared the bow before they came.
 async fn check_orders(db: &Database, mishaps: &Mishaps) -> (usize, usize) {
-    let ids: Vec<PartId> = mishaps.season.parts.iter().map(|part| part.id).collect();
+    let ids = mishaps.parts();
     let stops = |heeded| ids.iter().map(|id| mishaps.stop(*id, heeded)).collect::<Vec<_>>();
     let (expected, unheeded) = (stops(true), stops(false));
     for (n, order) in mishaps.orders().into_iter().enumerate() {
@@ -178,7 +183,13 @@ async fn check_orders(db: &Database, mishaps: &Mishaps) -> (usize, usize) {
     (expected.iter().flatten().count(), spared)
 }
 
-fn write(tx: &mut store::Tx<'_>, scene: &Scene, of: &[Part], one: &Entry) -> Result<(), Refused> {
+/// Enters one of them.
+pub(crate) fn write(
+    tx: &mut store::Tx<'_>,
+    scene: &Scene,
+    of: &[Part],
+    one: &Entry,
+) -> Result<(), Refused> {
     let (club, entered_by) = (scene.club.id, scene.owner);
     match one.clone() {
         Entry::OfSeason(happening) => enter(tx, scene, &happening).map(drop),

@@ -14,7 +14,7 @@ use store::{DatabaseUrl, testing::Fresh};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen; but for `NOT_WATCHED`.
-pub(crate) const TABLES: [&str; 23] = [
+pub(crate) const TABLES: [&str; 24] = [
     "clubs",
     "members",
     "logins",
@@ -38,6 +38,7 @@ pub(crate) const TABLES: [&str; 23] = [
     "rules",
     "reminders",
     "outbox",
+    "audit",
 ];
 
 /// Whoever tries has to sign in; and what migrations ran is no record of a club.

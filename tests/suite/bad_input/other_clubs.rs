@@ -21,6 +21,9 @@ fn nothing_of_another_club_is_found_by_its_id() {
             format!("/fittings?part_id={}", kit.string),
             format!("/upkeep?part_id={}", kit.string),
             format!("/incidents?bow_id={}", kit.bow),
+            format!("/fittings/{}", kit.string_fitting),
+            format!("/audit?bow_id={}", kit.bow),
+            format!("/shot-logs/possible-duplicates?bow_id={}", kit.bow),
         ] {
             stranger.get(&path).problem(404);
         }

@@ -21,6 +21,9 @@ fn an_archer_manages_nothing_that_is_not_theirs() {
             format!("/fittings?part_id={}", kit.serving),
             format!("/upkeep?part_id={}", kit.string),
             format!("/incidents?bow_id={}", kit.bow),
+            format!("/fittings/{}", kit.string_fitting),
+            format!("/audit?bow_id={}", kit.bow),
+            format!("/shot-logs/possible-duplicates?bow_id={}", kit.bow),
         ] {
             assert_eq!(archer.get(&path).problem(403)["type"], "/problems/forbidden");
         }

@@ -48,7 +48,8 @@ impl Ask {
         let nothing = Value::Null;
         let body = self.body.as_ref().unwrap_or(&nothing);
         match self.method {
-            "POST" => by.post(&self.path, body),
+            // Where no version is asked for, the one named does not matter.
+            "POST" => by.post_of(&self.path, "*", body),
             "PUT" => by.put(&self.path, "*", body),
             "PATCH" => by.patch(&self.path, "*", body),
             "DELETE" => by.delete(&self.path, "*"),

@@ -2,7 +2,8 @@
 //!
 //! A row says how an operation is asked for with rows of our club, and how each caller is answered. An
 //! operation without a row fails, and so does a row without an operation. What a caller may not do
-//! changes nothing, and nobody of another club reads an id or a name of ours.
+//! changes nothing, and nobody of another club reads an id or a name of ours. What a caller may do and
+//! does leaves one record of the change, unless the operation is listed as one that leaves none.
 //!
 //! The requirement is that of the OWASP API Security Top 10 (2023), API1 and API5, from memory: object
 //! and function level authorization, checked for every operation and role.
@@ -10,6 +11,7 @@
 mod asking;
 mod callers;
 mod ours;
+mod recorded;
 mod rows;
 mod run;
 mod scene;

@@ -10,7 +10,7 @@ use super::callers::MARK;
 use crate::bad_input::TABLES;
 
 /// What a change of a row shows in, where the number of rows stays the same.
-const CHANGES: [(&str, &str); 25] = [
+const CHANGES: [(&str, &str); 27] = [
     ("clubs", "SUM(version)"),
     ("members", "SUM(version)"),
     ("members", "COUNT(left_at)"),
@@ -21,6 +21,8 @@ const CHANGES: [(&str, &str); 25] = [
     ("events", "COUNT(cancelled_at)"),
     ("parts", "COUNT(retired_at)"),
     ("fittings", "COUNT(to_at)"),
+    ("fittings", "SUM(version)"),
+    ("shot_logs", "COUNT(merged_into_id)"),
     ("shot_logs", "SUM(shots)"),
     ("shot_logs", "COUNT(CASE WHEN counts THEN 1 END)"),
     ("shot_logs", "COUNT(CASE WHEN void THEN 1 END)"),
@@ -72,6 +74,18 @@ impl<'a> Ours<'a> {
             })
             .collect();
         self.database.texts(&format!("{} ORDER BY text", selects.join(" UNION ALL ")))
+    }
+
+    /// How many changes of ours are on record, and how many of them by one operation.
+    pub(super) fn changes(&self, operation: &str) -> (usize, usize) {
+        let club = self.literal();
+        let of_it = format!("COUNT(CASE WHEN operation = '{operation}' THEN 1 END)");
+        let counts = self.database.texts(&format!(
+            "SELECT CAST(COUNT(*) AS TEXT) || ' ' || CAST({of_it} AS TEXT) AS text \
+             FROM audit WHERE club_id = {club}"
+        ));
+        let (all, of_it) = counts[0].split_once(' ').unwrap();
+        (all.parse().unwrap(), of_it.parse().unwrap())
     }
 
     /// Every id of a row of ours.

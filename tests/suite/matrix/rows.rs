@@ -45,6 +45,8 @@ const THEIR_BOW: &str = "+3++3+";
 const LIST_OF_THEIR_BOWS: &str = "+-++-+";
 /// The coach of a bow's people, and owners.
 const COACH_OF_BOW: &str = "333+3+";
+/// The archer who entered something, the coach of their squad, and owners.
+const WHO_ENTERED: &str = "+33+3+";
 /// Who is in a squad or coaches it, and owners.
 const THEIR_SQUAD: &str = "+33+3+";
 

@@ -11,6 +11,7 @@ use super::{
     asking::{Ask, Operation, operations},
     callers::{MARK, OURS, People, Proofs},
     ours::{Ours, leaks},
+    recorded::{UNRECORDED, is_recorded},
     rows::{self, Row},
     scene::Scene,
 };
@@ -37,6 +38,8 @@ struct Matrix<'a> {
     callers: Vec<(usize, &'a Person)>,
     strangers: [(&'static str, &'a Person); 6],
     tally: Tally,
+    /// Operations that were done and left a record.
+    recorded: BTreeSet<String>,
     wrong: Vec<String>,
 }
 
@@ -64,11 +67,13 @@ pub(super) fn on(database: &Fresh) -> Tally {
         ..Tally::default()
     };
     let (scene, ours) = (Scene::of(&club, &people), Ours::of(database, club.id));
-    let mut matrix = Matrix { scene, ours, callers, strangers, tally, wrong: Vec::new() };
+    let (recorded, wrong) = (BTreeSet::new(), Vec::new());
+    let mut matrix = Matrix { scene, ours, callers, strangers, tally, recorded, wrong };
     for row in &rows {
         let operation = operations.iter().find(|one| one.id == row.operation).unwrap();
         matrix.ask(row, operation);
     }
+    matrix.check_all_recorded(&operations);
     assert!(matrix.wrong.is_empty(), "\n{}\n", matrix.wrong.join("\n"));
     matrix.tally
 }
@@ -137,7 +142,9 @@ impl Matrix<'_> {
                 let fresh = (ask.method != "GET").then(|| (row.ask)(&self.scene));
                 let fresh = fresh.as_ref().unwrap_or(&ask);
                 self.scene.club.clock.advance(pause);
+                let before = self.ours.changes(row.operation);
                 self.check(row, place, answers[place], fresh, &fresh.send(who));
+                self.check_record(row, place, fresh, before);
             }
         }
     }
@@ -160,6 +167,42 @@ impl Matrix<'_> {
             let name = OURS[place];
             let answer = brief(answer);
             self.wrong.push(format!("{} by {name}: {expected} expected, {answer}", row.operation));
+        }
+    }
+
+    /// Whether what was just done left one record of it, or none where none is left.
+    fn check_record(&mut self, row: &Row, place: usize, ask: &Ask, before: (usize, usize)) {
+        let after = self.ours.changes(row.operation);
+        let left = (after.0 - before.0, after.1 - before.1);
+        let recorded = ask.method != "GET" && is_recorded(row.operation);
+        let expected = if recorded { (1, 1) } else { (0, 0) };
+        if left != expected {
+            let (name, operation) = (OURS[place], row.operation);
+            self.wrong.push(format!(
+                "{operation} by {name} left {} records, {} of {operation}: {expected:?} expected",
+                left.0, left.1
+            ));
+        }
+        if left == (1, 1) {
+            self.recorded.insert(row.operation.to_owned());
+        }
+    }
+
+    /// Whether every operation that writes was seen to leave a record, or is listed as one that does not.
+    fn check_all_recorded(&mut self, operations: &[Operation]) {
+        let writing: BTreeSet<&str> = operations
+            .iter()
+            .filter(|one| one.method != "get")
+            .map(|one| one.id.as_str())
+            .collect();
+        for id in &writing {
+            if is_recorded(id) && !self.recorded.contains(*id) {
+                self.wrong
+                    .push(format!("{id} was never seen to leave a record of what it changed"));
+            }
+        }
+        for (id, _why) in UNRECORDED.iter().filter(|(id, _why)| !writing.contains(id)) {
+            self.wrong.push(format!("{id} is listed as unrecorded and writes nothing"));
         }
     }
 

@@ -94,6 +94,19 @@ impl<'a> Scene<'a> {
         id(&self.people.archer.post("/shot-logs", &log).expect(201)["shot_log"])
     }
 
+    /// Two logs of one shooting that the archer entered, of one bow.
+    pub(super) fn twice(&self) -> [String; 2] {
+        let bow = self.strung().bow;
+        let log = json!({"bow_id": bow, "at": AT, "shots": 30, "note": MARK});
+        [(); 2].map(|()| id(&self.people.archer.post("/shot-logs", &log).expect(201)["shot_log"]))
+    }
+
+    /// Work on the archer's string that the archer entered.
+    pub(super) fn work(&self) -> String {
+        let work = json!({"part_id": self.strung().string, "task": "waxed", "at": AT});
+        id(&self.people.archer.post("/upkeep", &work).expect(201))
+    }
+
     /// The id of a token of a script of the archer's.
     pub(super) fn token(&self) -> String {
         let body = json!({"name": format!("Script {MARK}"), "scope": "read"});

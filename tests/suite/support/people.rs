@@ -140,6 +140,12 @@ impl Person {
         self.with_header("POST", path, ("idempotency-key", key), Some(body))
     }
 
+    /// Posts JSON about what was read in that version; an empty one is not named.
+    #[track_caller]
+    pub(crate) fn post_of(&self, path: &str, version: &str, body: &Value) -> Answer {
+        self.with_header("POST", path, ("if-match", version), Some(body))
+    }
+
     /// Changes what is at an address below `/api/v1` and was read in that version; an empty one is not
     /// named.
     #[track_caller]

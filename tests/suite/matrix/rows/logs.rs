@@ -2,11 +2,8 @@
 
 use serde_json::json;
 
-use super::{LIST_OF_THEIR_BOWS, Row, THEIR_BOW, logs, reads, writes};
+use super::{LIST_OF_THEIR_BOWS, Row, THEIR_BOW, WHO_ENTERED, logs, reads, writes};
 use crate::matrix::{asking::Ask, scene::AT};
-
-/// The archer who entered a log, the coach of their squad, and owners.
-const WHO_ENTERED: &str = "+33+3+";
 
 pub(super) fn rows() -> Vec<Row> {
     vec![
@@ -26,6 +23,16 @@ pub(super) fn rows() -> Vec<Row> {
         }),
         writes("void_shot_log", WHO_ENTERED, |scene| {
             Ask::delete(format!("/shot-logs/{}", scene.log()))
+        }),
+        reads("list_possible_duplicates", THEIR_BOW, |scene| {
+            Ask::get(format!("/shot-logs/possible-duplicates?bow_id={}", scene.standing.bow))
+        }),
+        writes("merge_shot_log", WHO_ENTERED, |scene| {
+            let [log, into] = scene.twice();
+            Ask::post(format!("/shot-logs/{log}/merge"), json!({"into_id": into}))
+        }),
+        reads("list_changes", LIST_OF_THEIR_BOWS, |scene| {
+            Ask::get(format!("/audit?subject_id={}", scene.standing.bow)).about(&scene.standing.bow)
         }),
         reads("list_reminders", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get("/reminders?limit=200").about(&scene.standing.bow)

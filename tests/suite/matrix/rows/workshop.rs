@@ -3,7 +3,8 @@
 use serde_json::json;
 
 use super::{
-    ANY, COACH_OF_BOW, COACHES, LIST_OF_THEIR_BOWS, OWNERS, Row, THEIR_BOW, reads, writes,
+    ANY, COACH_OF_BOW, COACHES, LIST_OF_THEIR_BOWS, OWNERS, Row, THEIR_BOW, WHO_ENTERED, reads,
+    writes,
 };
 use crate::matrix::{asking::Ask, scene::AT};
 
@@ -60,6 +61,16 @@ fn fittings() -> Vec<Row> {
         reads("list_fittings", THEIR_BOW, |scene| {
             Ask::get(format!("/fittings?bow_id={}", scene.standing.bow))
         }),
+        reads("get_fitting", THEIR_BOW, |scene| {
+            Ask::get(format!("/fittings/{}", scene.standing.string_fitting))
+        }),
+        writes("change_fitting", THEIR_BOW, |scene| {
+            let body = json!({"from": "2027-02-28T07:00:00Z"});
+            Ask::patch(format!("/fittings/{}", scene.strung().string_fitting), body)
+        }),
+        writes("remove_fitting", THEIR_BOW, |scene| {
+            Ask::delete(format!("/fittings/{}", scene.strung().string_fitting))
+        }),
         writes("take_off_part", THEIR_BOW, |scene| {
             let body = json!({"at": AT});
             Ask::post(format!("/fittings/{}/removal", scene.strung().string_fitting), body)
@@ -75,6 +86,10 @@ fn upkeep() -> Vec<Row> {
         }),
         reads("list_upkeep", THEIR_BOW, |scene| {
             Ask::get(format!("/upkeep?part_id={}", scene.standing.string))
+        }),
+        reads("get_upkeep", THEIR_BOW, |scene| Ask::get(format!("/upkeep/{}", scene.work()))),
+        writes("remove_upkeep", WHO_ENTERED, |scene| {
+            Ask::delete(format!("/upkeep/{}", scene.work()))
         }),
         writes("record_incident", THEIR_BOW, |scene| {
             let body = json!({"bow_id": scene.strung().bow, "kind": "dry_fire", "at": AT});

@@ -1,0 +1,22 @@
+//! Which operations leave a record of what they changed: all that write, but for those that are listed
+//! here with a reason.
+
+/// Operations that leave none, and why.
+pub(super) const UNRECORDED: [(&str, &str); 11] = [
+    ("log_shots", "an entry of the ledger is its own record"),
+    ("log_batch", "entries of the ledger are their own record"),
+    ("set_up", "there is nothing before it, and whoever does it is the owner"),
+    ("sign_in", "a credential"),
+    ("refresh_access", "a credential"),
+    ("sign_out", "a credential"),
+    ("ask_reset", "a credential"),
+    ("reset_password", "a credential"),
+    ("accept_invitation", "a credential"),
+    ("change_password", "a credential"),
+    ("send_invitation", "the mail is its record, and its link a credential"),
+];
+
+/// Whether an operation leaves a record.
+pub(super) fn is_recorded(operation: &str) -> bool {
+    !UNRECORDED.iter().any(|(unrecorded, _why)| *unrecorded == operation)
+}
