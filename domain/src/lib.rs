@@ -4,6 +4,7 @@
 //! database, and it knows neither JSON nor SQL. What depends on the present is handed a time.
 
 pub mod bows;
+pub mod clearances;
 pub mod clubs;
 pub mod events;
 pub mod fittings;
@@ -29,6 +30,7 @@ pub mod strings;
 pub mod targets;
 pub mod text;
 pub mod time;
+pub mod timeline;
 pub mod trials;
 pub mod units;
 pub mod upkeep;

@@ -5,6 +5,7 @@
 mod asked;
 mod assessment;
 mod book;
+mod bow_stop;
 mod causes;
 pub mod common_practice;
 mod condition;
@@ -18,6 +19,7 @@ mod verdict;
 pub use asked::{AskedDays, AskedFinding, AskedLimits, AskedShots};
 pub use assessment::{Assessment, PartRecord, Under, assess};
 pub use book::{RuleBook, Setting};
+pub use bow_stop::{BowStop, bow_cleared_at, bow_stopped};
 pub use causes::{Cause, Clearing, Ground, History, causes, clearings, stopped};
 pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
@@ -25,4 +27,5 @@ pub use limits::{Combine, DayLimits, Fault, FindingTrigger, Limits, Misfit, Plac
 pub use rule::{Provenance, Rule, RuleTask};
 pub use scope::{Scope, applying};
 pub use stop::{Stop, StopCause, stop};
+pub(crate) use verdict::grouped;
 pub use verdict::{Left, Trigger, Verdict, judge};

@@ -261,7 +261,7 @@ fn reason(rule: &Rule, reading: Reading, finding: &Finding) -> String {
 }
 
 /// A whole number with its thousands set apart.
-fn grouped(number: i64) -> String {
+pub(crate) fn grouped(number: i64) -> String {
     let digits = number.unsigned_abs().to_string();
     let mut text = String::with_capacity(digits.len() + digits.len() / 3 + 1);
     if number < 0 {
