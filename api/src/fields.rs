@@ -214,6 +214,8 @@ impl Coded for UpkeepError {
             Self::NotInspected => "not_inspected",
             Self::FoundTwice => "duplicate",
             Self::NotMeasured => "not_measured",
+            Self::WrongFinding(_) => "wrong_finding",
+            Self::WrongTask(_) => "wrong_task",
             Self::Grade | Self::OutOfRange { .. } => "out_of_range",
         }
     }

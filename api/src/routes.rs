@@ -4,8 +4,8 @@ use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    auth, board, bows, club, due, events, fallback, fittings, health, incidents, me, members,
-    openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
+    auth, board, bows, checklists, club, due, events, fallback, fittings, health, incidents, me,
+    members, openapi, parts, reminders, rules, shot_logs, squads, timeline, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -51,10 +51,13 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(bows::get_bow)
         .service(bows::change_bow)
         .service(bows::change_string)
+        .service(bows::clear_bow)
+        .service(timeline::get_bow_timeline)
         .service(parts::add_part)
         .service(parts::list_parts)
         .service(parts::get_part)
         .service(parts::retire_part)
+        .service(timeline::get_part_timeline)
         .service(fittings::fit_part)
         .service(fittings::list_fittings)
         .service(fittings::take_off_part)
@@ -68,6 +71,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(shot_logs::void_log)
         .service(upkeep::record_upkeep)
         .service(upkeep::list_upkeep)
+        .service(checklists::list_checklists)
         .service(incidents::record_incident)
         .service(incidents::list_incidents)
         .service(due::list_due)

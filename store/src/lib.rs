@@ -17,6 +17,8 @@ mod store;
 mod writer;
 
 pub mod access;
+pub mod bow_clearances;
+pub mod bow_stops;
 pub mod bows;
 pub mod clubs;
 pub mod due;
@@ -41,6 +43,7 @@ pub mod stops;
 pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
+pub mod timeline;
 pub mod upkeep;
 pub mod wear;
 

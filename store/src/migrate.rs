@@ -6,7 +6,7 @@ use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use crate::{
     StoreError, Tx,
     conn::{Conn, within},
-    wear,
+    stops, wear,
 };
 
 const SQLITE: EmbeddedMigrations = embed_migrations!("../migrations/sqlite");
@@ -59,6 +59,7 @@ pub(crate) fn migrate(conn: &mut Conn) -> Result<usize, MigrateError> {
             };
             if run > 0 {
                 wear::complete(&mut Tx::new(conn))?;
+                stops::complete(&mut Tx::new(conn))?;
             }
             Ok(run)
         })

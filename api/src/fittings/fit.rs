@@ -96,7 +96,9 @@ pub(crate) async fn fit_part(
     api.write_once(who, once, move |tx| {
         let fitting = body.parse(now)?;
         may_fit(tx, who, &fitting)?;
-        store::fittings::fit::<ApiError>(tx, who.club, &fitting)?;
+        within_reach::keeping_stops(tx, who, |tx| {
+            store::fittings::fit::<ApiError>(tx, who.club, &fitting)
+        })?;
         Answer::created(&FittingBody::from(fitting))
     })
     .await

@@ -39,6 +39,18 @@ impl BowStop {
     }
 }
 
+/// Why a bow must not be shot, in words: the last cause of the bow itself or of anything under it, and of
+/// both at one moment that of the bow.
+#[must_use]
+pub fn last_reason(bow: Option<BowStop>, under: &[Stop], zone: &Zone) -> Option<String> {
+    let last = under.iter().max();
+    match (bow, last) {
+        (Some(bow), Some(last)) if last.at > bow.stop.at => Some(last.reason(zone)),
+        (Some(bow), _) => Some(bow.reason(zone)),
+        (None, last) => last.map(|stop| stop.reason(zone)),
+    }
+}
+
 /// When an incident of a bow was cleared: by the first clearing of that bow at its own time or after it.
 #[must_use]
 pub fn bow_cleared_at(incident: &Incident, clearings: &[Clearing]) -> Option<Timestamp> {
@@ -130,6 +142,19 @@ mod tests {
         assert_eq!(open(&all, &[(2, 25)]), Some(2), "another bow was cleared");
         assert_eq!(open(&all[2..], &[]), None, "heat forbids nothing");
         assert_eq!(bow_stopped(bow(2), &all, &[]), None, "it happened to another bow");
+    }
+
+    #[test]
+    fn the_bow_speaks_for_what_hangs_on_it() {
+        let stop = |hour| Stop { at: at(hour), cause: StopCause::Incident(IncidentKind::DryFire) };
+        let bow = BowStop { stop: stop(10), incident: IncidentId(Uuid::nil()) };
+        let said = |bow, under: &[Stop]| last_reason(bow, under, &Zone::utc());
+        assert_eq!(said(None, &[]), None);
+        assert_eq!(said(None, &[stop(1), stop(2)]), Some(stop(2).reason(&Zone::utc())));
+        for under in [&[][..], &[stop(10)], &[stop(9)]] {
+            assert_eq!(said(Some(bow), under), Some(bow.reason(&Zone::utc())));
+        }
+        assert_eq!(said(Some(bow), &[stop(11)]), Some(stop(11).reason(&Zone::utc())));
     }
 
     #[test]

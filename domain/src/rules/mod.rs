@@ -19,7 +19,7 @@ mod verdict;
 pub use asked::{AskedDays, AskedFinding, AskedLimits, AskedShots};
 pub use assessment::{Assessment, PartRecord, Under, assess};
 pub use book::{RuleBook, Setting};
-pub use bow_stop::{BowStop, bow_cleared_at, bow_stopped};
+pub use bow_stop::{BowStop, bow_cleared_at, bow_stopped, last_reason};
 pub use causes::{Cause, Clearing, Ground, History, causes, clearings, stopped};
 pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
