@@ -123,3 +123,15 @@ pub(crate) fn revert_all(conn: &mut Conn) -> Result<usize, MigrateError> {
         reverted.map_err(MigrateError::Migration)
     })
 }
+
+/// Takes the last migration back.
+#[cfg(feature = "testing")]
+pub(crate) fn revert_last(conn: &mut Conn) -> Result<(), MigrateError> {
+    without_foreign_keys(conn, |conn| {
+        let reverted = match conn {
+            Conn::Pg(pg) => pg.revert_last_migration(POSTGRES).map(drop),
+            Conn::Sqlite(sqlite) => sqlite.revert_last_migration(SQLITE).map(drop),
+        };
+        reverted.map_err(MigrateError::Migration)
+    })
+}
