@@ -129,8 +129,8 @@ fn who_clears_a_bow_looks_after_it_and_says_why() {
         let others = json!({"at": AT, "reason": "fit", "part_ids": [kit.string, other.string]});
         club.owner().post(&path, &others).refuses(422, "/part_ids/1", "not_under_bow");
         assert_ne!(stop(&archer, &kit.bow), Value::Null);
-        let once = club.owner().post_once(&path, "a key", &body).expect(201);
-        assert_eq!(club.owner().post_once(&path, "a key", &body).expect(201), once);
+        let once = club.owner().post_once(&path, "a-key", &body).expect(201);
+        assert_eq!(club.owner().post_once(&path, "a-key", &body).expect(201), once);
         assert_eq!(stop(&archer, &kit.bow), Value::Null);
     });
 }

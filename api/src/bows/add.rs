@@ -14,7 +14,7 @@ use utoipa::{
 };
 use uuid::Uuid;
 
-use super::{BowBody, people};
+use super::{BowNowBody, people};
 use crate::{
     answer::Answer, auth::SignedIn, body::Body, error::ApiError, fields::Fields, openapi::one_of,
     server::Api,
@@ -73,7 +73,7 @@ impl AddBow {
     operation_id = "add_bow",
     tag = "bows",
     request_body = AddBow,
-    responses((status = 201, description = "Added", body = BowBody))
+    responses((status = 201, description = "Added", body = BowNowBody))
 )]
 #[post("/bows")]
 pub(crate) async fn add_bow(
@@ -88,8 +88,9 @@ pub(crate) async fn add_bow(
         people::check(tx, who, &people::of(&bow))?;
         who.may_tend(tx, &bow)?;
         store::bows::add(tx, who.club, &bow)?;
-        let (path, version) = (format!("/bows/{}", bow.id), bow.version);
-        Ok(Answer::created(&BowBody::from(bow))?.at(&path).version(version))
+        let (path, club) = (format!("/bows/{}", bow.id), store::clubs::get(tx, who.club)?);
+        let body = BowNowBody::read(tx, &club, &bow, now)?;
+        Ok(Answer::created(&body)?.at(&path).version(bow.version))
     })
     .await
 }

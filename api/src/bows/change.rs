@@ -9,7 +9,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{BowBody, add::divisions, people};
+use super::{BowNowBody, add::divisions, people};
 use crate::{
     answer::Answer,
     auth::{NOT_THEIRS, SignedIn},
@@ -88,7 +88,7 @@ impl ChangeBow {
     tag = "bows",
     params(("id" = Uuid, Path, description = "The bow")),
     request_body = ChangeBow,
-    responses((status = 200, description = "Changed", body = BowBody))
+    responses((status = 200, description = "Changed", body = BowNowBody))
 )]
 #[patch("/bows/{id}")]
 pub(crate) async fn change_bow(
@@ -98,7 +98,7 @@ pub(crate) async fn change_bow(
     read_as: IfMatch,
     body: Body<ChangeBow>,
 ) -> Result<HttpResponse, ApiError> {
-    let (Body(body, once), id) = (body, BowId(id.into_inner()));
+    let (Body(body, once), id, now) = (body, BowId(id.into_inner()), api.now());
     api.write_once(who, once, move |tx| {
         let bow = store::bows::get(tx, who.club, id)?;
         who.looks_after_others()?;
@@ -116,8 +116,8 @@ pub(crate) async fn change_bow(
         }
         people::check(tx, who, &named)?;
         let bow = store::bows::change(tx, who.club, &bow)?;
-        let version = bow.version;
-        Ok(Answer::ok(&BowBody::from(bow))?.version(version))
+        let club = store::clubs::get(tx, who.club)?;
+        Ok(Answer::ok(&BowNowBody::read(tx, &club, &bow, now)?)?.version(bow.version))
     })
     .await
 }
