@@ -229,6 +229,8 @@ impl Coded for UpkeepError {
             Self::FoundTwice => "duplicate",
             Self::NotMeasured => "not_measured",
             Self::GoesWithFittings => "goes_with_fittings",
+            Self::WrongFinding(_) => "wrong_finding",
+            Self::WrongTask(_) => "wrong_task",
             Self::Grade | Self::OutOfRange { .. } => "out_of_range",
         }
     }

@@ -4,8 +4,8 @@ use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    audit, auth, board, bows, club, due, events, fallback, fittings, health, incidents, me,
-    members, openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
+    audit, auth, board, bows, checklists, club, due, events, fallback, fittings, health, incidents,
+    me, members, openapi, parts, reminders, rules, shot_logs, squads, timeline, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -51,11 +51,14 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(bows::get_bow)
         .service(bows::change_bow)
         .service(bows::change_string)
+        .service(bows::clear_bow)
+        .service(timeline::get_bow_timeline)
         .service(parts::add_part)
         .service(parts::list_parts)
         .service(parts::get_part)
         .service(parts::explain_part)
         .service(parts::retire_part)
+        .service(timeline::get_part_timeline)
         .service(fittings::fit_part)
         .service(fittings::list_fittings)
         .service(fittings::get_fitting)
@@ -77,6 +80,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(upkeep::list_upkeep)
         .service(upkeep::get_upkeep)
         .service(upkeep::remove_upkeep)
+        .service(checklists::list_checklists)
         .service(incidents::record_incident)
         .service(incidents::list_incidents)
         .service(due::list_due)

@@ -103,19 +103,23 @@ pub(crate) fn keeping_stops<T>(
     who: SignedIn,
     change: impl FnOnce(&mut Tx<'_>) -> Result<T, ApiError>,
 ) -> Result<T, ApiError> {
-    let before = store::stops::parts(tx, who.club)?;
-    let done = change(tx)?;
     if who.looks_after_others().is_ok() {
-        return Ok(done);
+        return change(tx);
     }
+    let before = store::stops::parts(tx, who.club)?;
+    let bows_before = store::bow_stops::of_club(tx, who.club)?;
+    let done = change(tx)?;
     let after = store::stops::parts(tx, who.club)?;
+    let bows_after = store::bow_stops::of_club(tx, who.club)?;
+    let mut lifted = bows_before.keys().any(|bow| !bows_after.contains_key(bow));
     for &part in before.difference(&after) {
-        if store::parts::get(tx, who.club, part)?.retirement.is_none() {
-            let detail = "something of it must not be shot, and this is dated so that the reason would \
-                          be gone; a coach or owner has to inspect it first";
-            let (code, detail) = ("would_lift_stop", detail.to_owned());
-            return Err(ApiError::Conflict { code, detail });
-        }
+        lifted |= store::parts::get(tx, who.club, part)?.retirement.is_none();
+    }
+    if lifted {
+        let detail = "the bow or something of it must not be shot, and this is dated so that the reason \
+                      would be gone; a coach or owner has to inspect it first";
+        let (code, detail) = ("would_lift_stop", detail.to_owned());
+        return Err(ApiError::Conflict { code, detail });
     }
     Ok(done)
 }

@@ -33,6 +33,32 @@ impl Division {
         use PartKind::{Cable, Cams, DLoop, Peep};
         matches!(self, Self::Compound) || !matches!(kind, Cable | Cams | DLoop | Peep)
     }
+
+    /// The kinds of part without which a bow of the division is not ready to be shot. Common practice, no
+    /// source.
+    #[must_use]
+    pub const fn needs(self) -> &'static [PartKind] {
+        use PartKind::{Bowstring, Cable, Cams, CenterServing, DLoop, Peep};
+        match self {
+            Self::Compound => &[Bowstring, CenterServing, Cable, Cams, Peep, DLoop],
+            Self::Recurve | Self::Barebow | Self::Longbow | Self::Traditional => {
+                &[Bowstring, CenterServing]
+            }
+        }
+    }
+
+    /// Those of them that are not among the parts under a bow.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{bows::Division, parts::PartKind};
+    /// let under = [PartKind::Bowstring, PartKind::Rest];
+    /// assert_eq!(Division::Longbow.lacks(&under), [PartKind::CenterServing]);
+    /// ```
+    #[must_use]
+    pub fn lacks(self, under: &[PartKind]) -> Vec<PartKind> {
+        self.needs().iter().copied().filter(|kind| !under.contains(kind)).collect()
+    }
 }
 
 /// Why a bow's measure was refused.

@@ -6,6 +6,7 @@
 pub mod account;
 pub mod audit;
 pub mod bows;
+pub mod clearances;
 pub mod clubs;
 pub mod events;
 pub mod fittings;
@@ -31,6 +32,7 @@ pub mod strings;
 pub mod targets;
 pub mod text;
 pub mod time;
+pub mod timeline;
 pub mod trials;
 pub mod units;
 pub mod upkeep;

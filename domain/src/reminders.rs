@@ -42,6 +42,11 @@ pub enum About {
         /// Of which bow.
         bow: BowId,
     },
+    /// A bow that must not be shot, whatever hangs on it.
+    BowStop {
+        /// Which bow.
+        bow: BowId,
+    },
     /// What a bow needs before an event; without a bow, what all of a coach's need.
     Event {
         /// Which event.
@@ -57,7 +62,7 @@ impl About {
     pub const fn kind(self) -> &'static str {
         match self {
             Self::Work { .. } => "maintenance",
-            Self::Stop { .. } => "stop",
+            Self::Stop { .. } | Self::BowStop { .. } => "stop",
             Self::Event { .. } => "event",
         }
     }
@@ -67,7 +72,7 @@ impl About {
     pub const fn part(self) -> Option<PartId> {
         match self {
             Self::Work { part, .. } | Self::Stop { part, .. } => Some(part),
-            Self::Event { .. } => None,
+            Self::BowStop { .. } | Self::Event { .. } => None,
         }
     }
 
@@ -75,7 +80,7 @@ impl About {
     #[must_use]
     pub const fn bow(self) -> Option<BowId> {
         match self {
-            Self::Work { bow, .. } | Self::Stop { bow, .. } => Some(bow),
+            Self::Work { bow, .. } | Self::Stop { bow, .. } | Self::BowStop { bow } => Some(bow),
             Self::Event { bow, .. } => bow,
         }
     }
@@ -99,6 +104,7 @@ impl About {
         let (rule, subject) = match self {
             Self::Work { rule, part, .. } => (rule.to_string(), part.to_string()),
             Self::Stop { part, bow } => (String::new(), format!("{part}/{bow}")),
+            Self::BowStop { bow } => (String::new(), format!("/{bow}")),
             Self::Event { event, bow: Some(bow) } => (String::new(), format!("{event}/{bow}")),
             Self::Event { event, bow: None } => (String::new(), event.to_string()),
         };
@@ -149,10 +155,10 @@ impl Reminder {
         })
     }
 
-    /// Whether the part that this says must not be shot is still stopped for the same cause.
+    /// Whether what this says must not be shot is still stopped for the same cause.
     #[must_use]
-    pub fn still_stopped(&self, record: &PartRecord) -> bool {
-        record.stop.is_some_and(|stop| stop_cycle(stop) == self.cycle)
+    pub fn still_stopped(&self, stop: Option<Stop>) -> bool {
+        stop.is_some_and(|stop| stop_cycle(stop) == self.cycle)
     }
 }
 

@@ -6,6 +6,7 @@ use jiff::Timestamp;
 
 use crate::{
     ids::{MemberId, PartId, UpkeepId},
+    parts::PartKind,
     text::Note,
     words::words,
 };
@@ -118,6 +119,34 @@ impl Finding {
     }
 }
 
+impl Finding {
+    /// What is looked for, in a plain phrase of the trade. Common practice, no source.
+    #[must_use]
+    pub const fn phrase(self) -> &'static str {
+        match self {
+            Self::ServingSeparation => "serving come apart, so that the strands show through",
+            Self::ServingSlipped => "serving slid along the string",
+            Self::FlatServing => "served area flattened above or below the nocks",
+            Self::LooseNockFit => "nocks sit loose and do not hold the arrow",
+            Self::TightNockFit => "nocks sit tight and do not come off with a light tap",
+            Self::DryStrands => "strands dry, without wax",
+            Self::FuzzyStrands => "strands fuzzy",
+            Self::UnevenColour => "strands pale or uneven in colour where they rub",
+            Self::CutStrand => "strand cut or broken",
+            Self::LoopWear => "loop worn, or a strand pulled out of it",
+            Self::LimbDamage => "limb cracked, twisted or coming apart",
+            Self::TipWear => "limb tip worn, grooved or split",
+            Self::CamDamage => "cam, axle or wheel bent, nicked or running unevenly",
+            Self::NockingPointMoved => "nocking point moved or come loose",
+            Self::DLoopWear => "D-loop worn, or slipped",
+            Self::PeepMoved => "peep turned or moved, or its tube cracked",
+            Self::RestWear => "rest worn, bent or loose",
+            Self::PlungerWear => "plunger sticking, or its tip worn",
+            Self::Other => "anything else that is not as it was",
+        }
+    }
+}
+
 /// How bad a finding is. Common practice, no source.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Grade {
@@ -132,6 +161,31 @@ pub enum Grade {
 }
 
 impl Grade {
+    /// Every grade, the best first.
+    pub const ALL: [Self; 4] = [Self::None, Self::Light, Self::Marked, Self::Unsafe];
+
+    /// How the grade is called.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::None => "none",
+            Self::Light => "light",
+            Self::Marked => "marked",
+            Self::Unsafe => "unsafe",
+        }
+    }
+
+    /// What follows from it. Common practice, no source.
+    #[must_use]
+    pub const fn meaning(self) -> &'static str {
+        match self {
+            Self::None => "looked for, and not there",
+            Self::Light => "nothing to do",
+            Self::Marked => "mend it soon",
+            Self::Unsafe => "do not shoot",
+        }
+    }
+
     /// The grade of a number from 0 to 3.
     #[must_use]
     pub const fn new(grade: i64) -> Option<Self> {
@@ -169,6 +223,12 @@ pub enum UpkeepError {
     /// Nothing is measured at this work.
     #[error("goes only with the tasks nocking_point_set and brace_height_set")]
     NotMeasured,
+    /// Not looked for on a part of that kind.
+    #[error("a part of the kind {} is looked over for {}", .0, looked_over_for(*.0))]
+    WrongFinding(PartKind),
+    /// Not done on a part of that kind.
+    #[error("is not done on a part of the kind {0}")]
+    WrongTask(PartKind),
     /// No bow's brace height, or no nocking point, is there.
     #[error("must be between {least} and {most} mm")]
     OutOfRange {
@@ -179,7 +239,59 @@ pub enum UpkeepError {
     },
 }
 
+/// What a part of a kind is looked over for, as the words are spelt.
+fn looked_over_for(kind: PartKind) -> String {
+    let words: Vec<&str> = kind.looked_over_for().iter().map(|finding| finding.as_str()).collect();
+    words.join(", ")
+}
+
+/// Passes what is looked for on parts of a kind.
+///
+/// # Errors
+/// [`UpkeepError::WrongFinding`].
+///
+/// # Example
+/// ```
+/// use domain::{parts::PartKind, upkeep::{Finding, UpkeepError, looked_for}};
+/// assert_eq!(looked_for(Finding::CutStrand, PartKind::Bowstring), Ok(()));
+/// let refused = looked_for(Finding::CamDamage, PartKind::Peep);
+/// assert_eq!(refused, Err(UpkeepError::WrongFinding(PartKind::Peep)));
+/// ```
+pub fn looked_for(finding: Finding, on: PartKind) -> Result<(), UpkeepError> {
+    let known = on.looked_over_for().contains(&finding);
+    if known { Ok(()) } else { Err(UpkeepError::WrongFinding(on)) }
+}
+
 impl UpkeepTask {
+    /// Whether the work is done on parts of a kind. Common practice, no source.
+    #[must_use]
+    pub const fn fits(self, kind: PartKind) -> bool {
+        use PartKind::{Bowstring, Cable, CenterServing, EndServing, NockingPoint};
+        match self {
+            Self::Waxed => matches!(kind, Bowstring | Cable),
+            Self::ReServed => matches!(kind, CenterServing | EndServing),
+            Self::NockingPointSet => matches!(kind, Bowstring | NockingPoint),
+            Self::BraceHeightSet => matches!(kind, Bowstring),
+            Self::Inspected | Self::Replaced | Self::Other => true,
+        }
+    }
+
+    /// Passes work that is done on parts of a kind.
+    ///
+    /// # Errors
+    /// [`UpkeepError::WrongTask`].
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{parts::PartKind, upkeep::{UpkeepError, UpkeepTask}};
+    /// assert_eq!(UpkeepTask::Waxed.done_on(PartKind::Cable), Ok(()));
+    /// let refused = UpkeepTask::Waxed.done_on(PartKind::Limbs);
+    /// assert_eq!(refused, Err(UpkeepError::WrongTask(PartKind::Limbs)));
+    /// ```
+    pub const fn done_on(self, kind: PartKind) -> Result<(), UpkeepError> {
+        if self.fits(kind) { Ok(()) } else { Err(UpkeepError::WrongTask(kind)) }
+    }
+
     /// Takes what was measured in millimetres: a nocking point above square or, below zero, below it;
     /// or a brace height. The bounds are wide, and there to catch slips; common practice, no source.
     ///

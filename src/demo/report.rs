@@ -15,11 +15,16 @@ const BOWS_SHOWN: usize = 14;
 /// A bow, and what is under it, the most urgent first.
 struct BowFound {
     bow: Arc<Bow>,
+    /// Why it must not be shot, whatever hangs on it, if so.
+    stop: Option<String>,
     parts: Vec<Judged>,
 }
 
 impl BowFound {
     fn condition(&self) -> Condition {
+        if self.stop.is_some() {
+            return Condition::DoNotShoot;
+        }
         self.parts.first().map_or(Condition::Sound, |part| part.assessment.condition)
     }
 
@@ -58,16 +63,22 @@ pub(super) async fn write(store: &Store, club: &Club, now: Timestamp) -> anyhow:
 
 fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Findings, StoreError> {
     let judged = store::due::of_club(read, club, now)?;
+    let mut stops = store::bow_stops::of_club(read, club.id)?;
     let strings = judged.iter().filter(|one| one.record.part.kind == PartKind::Bowstring);
     let shots = strings.map(|one| one.record.life_shots()).sum();
     let parts = judged.len();
     let mut by_bow: BTreeMap<BowId, BowFound> = BTreeMap::new();
     for one in judged {
         let Some(bow) = one.bow.clone() else { continue };
-        let found = by_bow.entry(bow.id).or_insert(BowFound { bow, parts: Vec::new() });
+        let stop = stops.remove(&bow.id).map(|stop| stop.reason(&club.zone));
+        let found = by_bow.entry(bow.id).or_insert(BowFound { bow, stop, parts: Vec::new() });
         found.parts.push(one);
     }
     let mut bows: Vec<BowFound> = by_bow.into_values().collect();
+    for (bow, stop) in stops {
+        let bow = Arc::new(store::bows::get(read, club.id, bow)?);
+        bows.push(BowFound { bow, stop: Some(stop.reason(&club.zone)), parts: Vec::new() });
+    }
     bows.sort_by(|a, b| (a.condition(), &a.bow.name).cmp(&(b.condition(), &b.bow.name)));
     Ok(Findings {
         people: store::members::all(read, club.id)?.len(),
@@ -136,12 +147,13 @@ fn compose(text: &mut String, club: &Club, found: &Findings, now: Timestamp) -> 
 }
 
 fn write_bow(text: &mut String, one: &BowFound) -> std::fmt::Result {
-    let Some(worst) = one.parts.first() else { return Ok(()) };
+    let of_part = || one.parts.first().map(|worst| worst.assessment.reason.as_str());
+    let Some(reason) = one.stop.as_deref().or_else(of_part) else { return Ok(()) };
     let condition = match one.condition() {
         Condition::DoNotShoot => "DO NOT SHOOT".to_owned(),
         condition => condition.label().to_owned(),
     };
-    let reason = worst.assessment.reason.trim_start_matches("do not shoot: ");
+    let reason = reason.trim_start_matches("do not shoot: ");
     let reason = reason.split(';').next().unwrap_or(reason);
     let more = match one.more() {
         0 => String::new(),

@@ -13,13 +13,14 @@ use domain::{
     ids::{BowId, MemberId, PartId, SquadId},
     ledger::{Reading, stretches},
     parts::Part,
-    rules::{Assessment, Condition, PartRecord, Rule, Seen, Stop, Under, assess},
+    rules::{Assessment, BowStop, Condition, PartRecord, Rule, Seen, Stop, Under, assess},
     text::Name,
 };
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, bows, fittings, parts, rules, seen::SeenOfParts, squads, stops, wear,
+    Read, StoreError, bow_stops, bows, fittings, parts, rules, seen::SeenOfParts, squads, stops,
+    wear,
 };
 
 /// A part, what it is now, and the bow it is under.
@@ -66,6 +67,8 @@ pub fn of_club_by(
 pub struct UnderBow {
     /// The bow.
     pub bow: Arc<Bow>,
+    /// Why it must not be shot, whatever hangs on it, if so.
+    pub stop: Option<BowStop>,
     /// Its parts, the most urgent first, then in the order they were added.
     pub parts: Vec<Judged>,
 }
@@ -80,6 +83,7 @@ pub fn under_bows(
     let parts = parts::in_use(read, club.id)?;
     let rules = rules::in_force(read, club.id, now, &club.zone)?;
     let mut known = Known::of_club(read, club, rules, now)?;
+    let stops = bow_stops::of_club(read, club.id)?;
     let mut under: BTreeMap<BowId, Vec<Judged>> =
         known.bows.values().filter(|bow| wanted(bow)).map(|bow| (bow.id, Vec::new())).collect();
     for part in parts {
@@ -89,7 +93,8 @@ pub fn under_bows(
     }
     let rows = under.into_iter().filter_map(|(bow, mut parts)| {
         parts.sort_by_key(|one| (one.assessment.condition, one.record.part.id));
-        Some(UnderBow { bow: Arc::clone(known.bows.get(&bow)?), parts })
+        let stop = stops.get(&bow).copied();
+        Some(UnderBow { bow: Arc::clone(known.bows.get(&bow)?), stop, parts })
     });
     Ok(rows.collect())
 }

@@ -12,7 +12,6 @@ use domain::{
 use crate::{
     Page, Read, StoreError, Tx, bows,
     dialect::{self, Hold},
-    hanging,
     schema::incidents,
     sql_types::{Key, Utc},
     stops,
@@ -71,8 +70,7 @@ pub fn add(tx: &mut Tx<'_>, club: ClubId, incident: &Incident) -> Result<(), Sto
     if !incident.kind.forbids_shooting() {
         return Ok(());
     }
-    let concerned = hanging::ever_under(tx, club, &BTreeSet::from([incident.bow_id]))?;
-    stops::reckon(tx, club, &concerned.into_iter().collect::<Vec<_>>())
+    stops::reckon_bow(tx, club, incident.bow_id)
 }
 
 /// Incidents of a club or of one bow, in the order they were entered.
@@ -92,6 +90,41 @@ pub fn list(
     rows?.into_iter().map(Incident::try_from).collect()
 }
 
+/// Every incident of these bows, oldest first.
+pub(crate) fn of_bows(
+    read: &mut Read<'_>,
+    club: ClubId,
+    bows: &BTreeSet<BowId>,
+) -> Result<Vec<Incident>, StoreError> {
+    let theirs = incidents::bow_id.eq_any(bows.iter().map(|bow| Key(bow.0)));
+    incidents::table
+        .filter(incidents::club_id.eq(Key(club.0)).and(theirs))
+        .select(IncidentRow::as_select())
+        .order((incidents::at, incidents::id))
+        .load(read.conn())?
+        .into_iter()
+        .map(Incident::try_from)
+        .collect()
+}
+
+/// The words of what forbids shooting.
+fn forbidding_words() -> impl Iterator<Item = &'static str> {
+    let kinds = IncidentKind::ALL.iter().filter(|kind| kind.forbids_shooting());
+    kinds.map(|kind| kind.as_str())
+}
+
+/// The bows of a club to which something happened that forbids shooting, cleared since or not.
+pub(crate) fn bows_forbidden(read: &mut Read<'_>, club: ClubId) -> Result<Vec<BowId>, StoreError> {
+    let keys: Vec<Key> = incidents::table
+        .filter(incidents::club_id.eq(Key(club.0)))
+        .filter(incidents::kind.eq_any(forbidding_words()))
+        .select(incidents::bow_id)
+        .distinct()
+        .order(incidents::bow_id)
+        .load(read.conn())?;
+    Ok(keys.into_iter().map(|key| BowId(key.0)).collect())
+}
+
 /// Those incidents of these bows that forbid shooting, oldest first.
 pub(crate) fn forbidding(
     read: &mut Read<'_>,
@@ -102,8 +135,7 @@ pub(crate) fn forbidding(
         return Ok(Vec::new());
     }
     let theirs = incidents::bow_id.eq_any(bows.iter().map(|bow| Key(bow.0)));
-    let kinds = IncidentKind::ALL.iter().filter(|kind| kind.forbids_shooting());
-    let forbids = incidents::kind.eq_any(kinds.map(|kind| kind.as_str()));
+    let forbids = incidents::kind.eq_any(forbidding_words());
     incidents::table
         .filter(incidents::club_id.eq(Key(club.0)).and(theirs).and(forbids))
         .select(IncidentRow::as_select())

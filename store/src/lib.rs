@@ -21,6 +21,8 @@ mod writer;
 pub mod access;
 pub mod account;
 pub mod audit;
+pub mod bow_clearances;
+pub mod bow_stops;
 pub mod bows;
 pub mod clubs;
 pub mod doctor;
@@ -46,6 +48,7 @@ pub mod stops;
 pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
+pub mod timeline;
 pub mod upkeep;
 pub mod wear;
 

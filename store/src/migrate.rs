@@ -6,7 +6,7 @@ use diesel_migrations::{EmbeddedMigrations, MigrationHarness, embed_migrations};
 use crate::{
     StoreError, Tx, bow_days,
     conn::{Conn, within},
-    wear,
+    stops, wear,
 };
 
 const SQLITE: EmbeddedMigrations = embed_migrations!("../migrations/sqlite");
@@ -60,6 +60,7 @@ pub(crate) fn migrate(conn: &mut Conn) -> Result<usize, MigrateError> {
             if run > 0 {
                 let mut tx = Tx::new(conn);
                 wear::complete(&mut tx)?;
+                stops::complete(&mut tx)?;
                 bow_days::complete(&mut tx)?;
             }
             Ok(run)
@@ -120,6 +121,18 @@ pub(crate) fn revert_all(conn: &mut Conn) -> Result<usize, MigrateError> {
         let reverted = match conn {
             Conn::Pg(pg) => pg.revert_all_migrations(POSTGRES).map(|all| all.len()),
             Conn::Sqlite(sqlite) => sqlite.revert_all_migrations(SQLITE).map(|all| all.len()),
+        };
+        reverted.map_err(MigrateError::Migration)
+    })
+}
+
+/// Takes the last migration back.
+#[cfg(feature = "testing")]
+pub(crate) fn revert_last(conn: &mut Conn) -> Result<(), MigrateError> {
+    without_foreign_keys(conn, |conn| {
+        let reverted = match conn {
+            Conn::Pg(pg) => pg.revert_last_migration(POSTGRES).map(drop),
+            Conn::Sqlite(sqlite) => sqlite.revert_last_migration(SQLITE).map(drop),
         };
         reverted.map_err(MigrateError::Migration)
     })

@@ -17,6 +17,11 @@ use crate::{
     sql_types::{Key, Utc},
 };
 
+/// The kind of a reminder that something must not be shot.
+const STOP: &str = "stop";
+/// The state of a reminder that was not true any more.
+const CANCELLED: &str = ReminderState::Cancelled.as_str();
+
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = reminders, treat_none_as_default_value = false)]
 struct ReminderRow {
@@ -55,6 +60,7 @@ impl ReminderRow {
                 Ok(About::Work { rule: RuleId(rule.0), task, part, bow })
             }
             ("stop", Some(part), Some(bow), _) => Ok(About::Stop { part, bow }),
+            ("stop", None, Some(bow), _) => Ok(About::BowStop { bow }),
             ("event", _, bow, Some(event)) => Ok(About::Event { event: EventId(event.0), bow }),
             (kind, ..) => Err(self.bad("kind", kind)),
         }
@@ -101,7 +107,7 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     let about = reminder.about;
     let (rule, task, event) = match about {
         About::Work { rule, task, .. } => (Some(rule), Some(task), None),
-        About::Stop { .. } => (None, None, None),
+        About::Stop { .. } | About::BowStop { .. } => (None, None, None),
         About::Event { event, .. } => (None, None, Some(event)),
     };
     let row = ReminderRow {
@@ -147,6 +153,25 @@ pub fn raised(
         found.extend(known);
     }
     Ok(found)
+}
+
+/// Who was told of which stop of which bow, by a reminder of the bow itself or of a part under it that was
+/// not cancelled since: bow, cycle and recipient.
+pub fn stops_told(
+    read: &mut Read<'_>,
+    club: ClubId,
+    bows: &[BowId],
+) -> Result<BTreeSet<(BowId, String, MemberId)>, StoreError> {
+    let theirs = reminders::bow_id.eq_any(bows.iter().map(|bow| Some(Key(bow.0))));
+    let rows: Vec<(Option<Key>, String, Key)> = reminders::table
+        .filter(reminders::club_id.eq(Key(club.0)).and(theirs.assume_not_null()))
+        .filter(reminders::kind.eq(STOP).and(reminders::state.ne(CANCELLED)))
+        .select((reminders::bow_id, reminders::cycle, reminders::recipient_member_id))
+        .order(reminders::id)
+        .load(read.conn())?;
+    let told =
+        |(bow, cycle, to): (Option<Key>, String, Key)| Some((BowId(bow?.0), cycle, MemberId(to.0)));
+    Ok(rows.into_iter().filter_map(told).collect())
 }
 
 /// What a mail carries, in the order it was raised.

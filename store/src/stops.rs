@@ -1,10 +1,11 @@
-//! Which parts must not be shot, and why: derived from findings, incidents and inspections in the
-//! transaction that changes one of them.
+//! Which parts must not be shot, and why: derived from findings, incidents, inspections and clearances
+//! in the transaction that changes one of them; with them which bows must not, in [`crate::bow_stops`].
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use domain::{
+    clearances::BowClearance,
     ids::{BowId, ClubId, PartId},
     incidents::{Incident, IncidentKind},
     ledger::Stretch,
@@ -15,7 +16,7 @@ use domain::{
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx,
+    Read, StoreError, Tx, bow_clearances, bow_stops, clubs,
     hanging::{Hanging, ever_under},
     incidents, parts,
     schema::stops,
@@ -55,10 +56,6 @@ impl TryFrom<StopRow> for Stop {
 
 impl StopRow {
     fn of(club: ClubId, part: PartId, cause: &Cause) -> Self {
-        let cause_word = match cause.stop.cause {
-            StopCause::Finding(finding) => finding.as_str(),
-            StopCause::Incident(kind) => kind.as_str(),
-        };
         let (incident_id, upkeep_id) = match cause.ground {
             Ground::Incident(incident) => (Some(Key(incident.0)), None),
             Ground::Inspection(upkeep) => (None, Some(Key(upkeep.0))),
@@ -66,7 +63,7 @@ impl StopRow {
         Self {
             club_id: Key(club.0),
             part_id: Key(part.0),
-            cause: cause_word.to_owned(),
+            cause: cause.stop.cause.as_str().to_owned(),
             at: Utc(cause.stop.at),
             incident_id,
             upkeep_id,
@@ -75,22 +72,52 @@ impl StopRow {
 }
 
 /// Derives anew whether these parts must not be shot. Where something that forbids shooting happened
-/// to a bow of theirs, so it does for every other part that ever was under that bow: an inspection of
-/// one part, and where that hung, can clear the bow for those that came later.
+/// to a bow of theirs, so it does for that bow itself and for every other part that ever was under it: an
+/// inspection of one part, and where that hung, can clear the bow for those that came later.
 ///
 /// The number of statements does not grow with the number of parts.
 pub(crate) fn reckon(tx: &mut Tx<'_>, club: ClubId, parts: &[PartId]) -> Result<(), StoreError> {
     let hung = Hanging::of(tx, club, parts)?;
-    let happened = incidents::forbidding(tx, club, &hung.bows())?;
+    derive(tx, club, (parts, &hung), &hung.bows())
+}
+
+/// The same for a bow, whatever hangs on it, and every part that ever was under it.
+pub(crate) fn reckon_bow(tx: &mut Tx<'_>, club: ClubId, bow: BowId) -> Result<(), StoreError> {
+    let hung = Hanging::of(tx, club, &[])?;
+    derive(tx, club, (&[], &hung), &BTreeSet::from([bow]))
+}
+
+/// Derives anew what every bow must not be shot for: a release may derive more than the one before it
+/// did.
+pub(crate) fn complete(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    for club in clubs::ids(tx)? {
+        for bow in incidents::bows_forbidden(tx, club)? {
+            reckon_bow(tx, club, bow)?;
+        }
+    }
+    Ok(())
+}
+
+fn derive(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    (parts, hung): (&[PartId], &Hanging),
+    bows: &BTreeSet<BowId>,
+) -> Result<(), StoreError> {
+    let happened = incidents::forbidding(tx, club, bows)?;
     if happened.is_empty() {
-        return write(tx, club, parts, &hung, &[], &[]);
+        return write(tx, club, parts, hung, &[], &[]);
     }
     let mut concerned = ever_under(tx, club, &bows_of(&happened))?;
     concerned.extend(parts);
     let concerned: Vec<PartId> = concerned.into_iter().collect();
     let hung = Hanging::of(tx, club, &concerned)?;
-    let happened = incidents::forbidding(tx, club, &hung.bows())?;
-    let cleared = clearings_of(tx, club, &bows_of(&happened))?;
+    let mut over = hung.bows();
+    over.extend(bows);
+    let happened = incidents::forbidding(tx, club, &over)?;
+    let stricken = bows_of(&happened);
+    let cleared = clearings_of(tx, club, &stricken)?;
+    bow_stops::write(tx, club, &stricken, &happened, &cleared)?;
     write(tx, club, &concerned, &hung, &happened, &cleared)
 }
 
@@ -98,8 +125,9 @@ fn bows_of(incidents: &[Incident]) -> BTreeSet<BowId> {
     incidents.iter().map(|incident| incident.bow_id).collect()
 }
 
-/// When these bows were cleared. Other bows that the same inspections cleared come with them.
-fn clearings_of(
+/// When these bows were cleared, as a whole or by the inspection of a part. Other bows that the same
+/// inspections cleared come with them.
+pub(crate) fn clearings_of(
     read: &mut Read<'_>,
     club: ClubId,
     bows: &BTreeSet<BowId>,
@@ -108,7 +136,9 @@ fn clearings_of(
     let hung = Hanging::of(read, club, &under)?;
     let inspections = upkeep::that_stop_or_clear(read, club, &under)?;
     let of_part = |(part, works)| clearings(&hung.stretches(part), works);
-    Ok(inspections.iter().flat_map(|(part, works)| of_part((*part, works))).collect())
+    let of_parts = inspections.iter().flat_map(|(part, works)| of_part((*part, works)));
+    let whole = bow_clearances::of_bows(read, club, bows)?;
+    Ok(of_parts.chain(whole.iter().map(BowClearance::clearing)).collect())
 }
 
 fn write(

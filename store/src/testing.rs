@@ -12,7 +12,7 @@ use diesel::{Connection, PgConnection, connection::SimpleConnection};
 use crate::{
     DatabaseUrl, Store,
     conn::{Use, connect},
-    migrate::{migrate, revert_all},
+    migrate::{migrate, revert_all, revert_last},
 };
 
 /// Names the PostgreSQL server for tests; `tests/run` starts one and sets it.
@@ -102,6 +102,16 @@ impl Fresh {
     pub fn down_and_up(&self) -> (usize, usize) {
         let mut conn = connect(&self.url, Use::Writing).unwrap();
         (revert_all(&mut conn).unwrap(), migrate(&mut conn).unwrap())
+    }
+
+    /// Takes the last migration back and runs it again, as an upgrade does.
+    ///
+    /// # Panics
+    /// When that fails.
+    pub fn upgrade(&self) {
+        let mut conn = connect(&self.url, Use::Writing).unwrap();
+        revert_last(&mut conn).unwrap();
+        assert_eq!(migrate(&mut conn).unwrap(), 1);
     }
 
     /// One text column of a query, in the order the query gives.

@@ -58,7 +58,7 @@ fn a_dry_fire_is_told_at_once_and_once_to_archer_guardian_and_coach() {
         assert_eq!(to(&mails, "cleo.invented@").len(), 1);
         let reminders = archer.get("/reminders").expect(200);
         let stops = reminders["data"].as_array().unwrap().iter();
-        assert_eq!(stops.filter(|one| one["kind"] == "stop" && one["state"] == "sent").count(), 2);
+        assert_eq!(stops.filter(|one| one["kind"] == "stop" && one["state"] == "sent").count(), 3);
     });
 }
 

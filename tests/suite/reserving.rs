@@ -53,7 +53,7 @@ fn only_a_serving_in_use_can_be_wound_anew_and_not_before_it_was_fitted() {
             let work = json!({"part_id": part, "task": "re_served", "at": at});
             owner.post("/upkeep", &work)
         };
-        re_serve(&kit.string, "2027-03-01T07:00:00Z").refuses(422, "/part_id", "not_a_serving");
+        re_serve(&kit.string, "2027-03-01T07:00:00Z").refuses(422, "/task", "wrong_task");
         re_serve(&kit.serving, "2027-02-27T07:00:00Z").refuses(422, "/at", "before_last_fitting");
         re_serve(&kit.serving, "2027-03-02T07:00:00Z").refuses(422, "/at", "in_future");
         let part = owner.get(&format!("/parts/{}", kit.serving)).expect(200);

@@ -11,7 +11,7 @@ use domain::{
     mail::{ChangeWindow, EventWork, GoingBow},
     parts::PartKind,
     planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
-    rules::{Rule, RuleTask, Stop},
+    rules::{Rule, RuleTask, Stop, last_reason},
 };
 use jiff::Timestamp;
 use store::{Read, StoreError, due::Judged};
@@ -45,6 +45,7 @@ pub(crate) fn going(
     let rules = store::rules::in_force(read, club.id, now, &club.zone)?;
     let judged = store::due::of_club(read, club, now)?;
     let (verdicts, stops) = (verdicts(&judged), stops(&judged));
+    let stopped_bows = store::bow_stops::of_club(read, club.id)?;
     let mut going = Vec::with_capacity(entries.len());
     for &entry in entries {
         let bow = store::bows::get(read, club.id, entry.bow)?;
@@ -63,7 +64,11 @@ pub(crate) fn going(
         let row = GoingBow {
             bow: bow.name.clone(),
             archer: archer.name,
-            stopped: stops.get(&entry.bow).map(|stop| stop.reason(&club.zone)),
+            stopped: last_reason(
+                stopped_bows.get(&entry.bow).copied(),
+                stops.get(&entry.bow).map(Vec::as_slice).unwrap_or_default(),
+                &club.zone,
+            ),
             works: works(needs),
             change,
         };
@@ -93,13 +98,12 @@ fn verdicts(judged: &[Judged]) -> BTreeMap<BowId, Vec<PartVerdict>> {
     found
 }
 
-/// The last cause for which anything under each bow must not be shot.
-fn stops(judged: &[Judged]) -> BTreeMap<BowId, Stop> {
-    let mut found = BTreeMap::<BowId, Stop>::new();
+/// For what anything under each bow must not be shot.
+fn stops(judged: &[Judged]) -> BTreeMap<BowId, Vec<Stop>> {
+    let mut found = BTreeMap::<BowId, Vec<Stop>>::new();
     for one in judged {
         let (Some(bow), Some(stop)) = (&one.bow, one.record.stop) else { continue };
-        let last = found.entry(bow.id).or_insert(stop);
-        *last = if last.at < stop.at { stop } else { *last };
+        found.entry(bow.id).or_default().push(stop);
     }
     found
 }

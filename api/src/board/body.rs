@@ -9,6 +9,7 @@ use domain::{
     forecast::{Outlook, Pace},
     ids::MemberId,
     members::Member,
+    parts::PartKind,
     rules::{Assessment, Condition, RuleTask},
 };
 use jiff::{Timestamp, civil::Date};
@@ -17,7 +18,7 @@ use store::due::UnderBow;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use crate::{parts::StateBody, which_bows::SeenBows};
+use crate::{bows::missing_parts, parts::StateBody, which_bows::SeenBows};
 
 /// Every bow within reach, and what it needs.
 #[derive(Serialize, ToSchema)]
@@ -52,12 +53,18 @@ pub(crate) struct BoardEventBody {
 #[derive(Serialize, ToSchema)]
 pub(crate) struct BoardRowBody {
     bow: BoardBowBody,
-    /// That of its most urgent part; null for a bow with nothing on it.
+    /// `do_not_shoot` where the bow itself must not be shot; else that of its most urgent part, null for a
+    /// bow with nothing on it.
     #[schema(example = "due")]
     condition: Option<&'static str>,
     /// Why, in words and numbers.
     #[schema(example = "wax the string: 520 shots since last waxed; plan 500")]
     reason: String,
+    /// Why the bow itself must not be shot, whatever hangs on it; null if nothing says so.
+    stopped: Option<String>,
+    /// What a bow of its division is shot with and that is not under it now.
+    #[schema(example = json!(["center_serving"]))]
+    missing_parts: Vec<&'static str>,
     /// What has to be done before the event; null if none was asked about.
     before_event: Option<BeforeEventBody>,
     /// Its parts, the most urgent first.
@@ -84,7 +91,7 @@ pub(crate) struct BoardBowBody {
 /// What has to be done on a bow before an event.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct BeforeEventBody {
-    /// Whether anything has to be, a part that must not be shot included.
+    /// Whether anything has to be; a bow or part that must not be shot has to be inspected.
     wants_work: bool,
     /// What is due now, or expected, as likely as not, to be due by the event's first day.
     tasks: Vec<TaskBody>,
@@ -115,7 +122,10 @@ impl BoardBody {
         let as_of = club.zone.date_of(now);
         let names: BTreeMap<MemberId, Member> =
             members.into_iter().map(|member| (member.id, member)).collect();
-        let urgency = |row: &UnderBow| row.parts.first().map(|one| one.assessment.condition);
+        let urgency = |row: &UnderBow| {
+            let stopped = row.stop.map(|_| Condition::DoNotShoot);
+            stopped.or_else(|| row.parts.first().map(|one| one.assessment.condition))
+        };
         // A bow with nothing on it comes last.
         rows.sort_by(|a, b| {
             let (a_worst, b_worst) = (urgency(a), urgency(b));
@@ -165,9 +175,16 @@ impl BoardEventBody {
 impl BoardRowBody {
     fn of(row: UnderBow, shown: &Shown<'_>) -> Self {
         let worst = row.parts.first().map(|one| &one.assessment);
-        let condition = worst.map(|worst| worst.condition.as_str());
-        let reason = worst.map_or_else(|| "nothing is fitted".to_owned(), |one| one.reason.clone());
-        let mut before_event = shown.by.map(|_| BeforeEventBody::nothing());
+        let stopped = row.stop.map(|stop| stop.reason(&shown.club.zone));
+        let condition = match &stopped {
+            Some(_) => Some(Condition::DoNotShoot.as_str()),
+            None => worst.map(|worst| worst.condition.as_str()),
+        };
+        let reason = stopped.clone().or_else(|| worst.map(|one| one.reason.clone()));
+        let reason = reason.unwrap_or_else(|| "nothing is fitted".to_owned());
+        let kinds: Vec<PartKind> = row.parts.iter().map(|one| one.record.part.kind).collect();
+        let missing_parts = missing_parts(&row.bow, &kinds);
+        let mut before_event = shown.by.map(|_| BeforeEventBody::of_bow(row.stop.is_some()));
         let mut parts = Vec::with_capacity(row.parts.len());
         for one in row.parts {
             let outlook = Outlook::of(&one.assessment, shown.pace, shown.as_of);
@@ -177,7 +194,7 @@ impl BoardRowBody {
             parts.push(StateBody::foreseen(one, shown.club, shown.now, &outlook));
         }
         let bow = BoardBowBody::of(&row.bow, shown.names);
-        Self { bow, condition, reason, before_event, parts }
+        Self { bow, condition, reason, stopped, missing_parts, before_event, parts }
     }
 }
 
@@ -197,8 +214,9 @@ impl BoardBowBody {
 }
 
 impl BeforeEventBody {
-    const fn nothing() -> Self {
-        Self { wants_work: false, tasks: Vec::new() }
+    /// Nothing yet, but for the bow itself where it must not be shot.
+    const fn of_bow(stopped: bool) -> Self {
+        Self { wants_work: stopped, tasks: Vec::new() }
     }
 
     /// Notes what has to be done on one part by a day.

@@ -15,7 +15,7 @@ use utoipa::{
 };
 use uuid::Uuid;
 
-use super::{BowBody, people};
+use super::{BowBody, BowNowBody, people};
 use crate::{
     answer::Answer, audit::Changed, auth::SignedIn, body::Body, error::ApiError, fields::Fields,
     openapi::one_of, server::Api,
@@ -74,7 +74,7 @@ impl AddBow {
     operation_id = "add_bow",
     tag = "bows",
     request_body = AddBow,
-    responses((status = 201, description = "Added", body = BowBody))
+    responses((status = 201, description = "Added", body = BowNowBody))
 )]
 #[post("/bows")]
 pub(crate) async fn add_bow(
@@ -89,9 +89,10 @@ pub(crate) async fn add_bow(
         people::check(tx, who, &people::of(&bow))?;
         who.may_tend(tx, &bow)?;
         store::bows::add(tx, who.club, &bow)?;
-        let body = BowBody::from(&bow);
+        let club = store::clubs::get(tx, who.club)?;
+        let body = BowNowBody::read(tx, &club, &bow, now)?;
         let changed = Changed::of("add_bow", Subject::Bow, bow.id.0).about(Some(bow.id));
-        who.record(tx, now, changed.after(&body)?)?;
+        who.record(tx, now, changed.after(&BowBody::from(&bow))?)?;
         Ok(Answer::created(&body)?.at(&format!("/bows/{}", bow.id)).version(bow.version))
     })
     .await

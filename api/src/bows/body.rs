@@ -1,8 +1,9 @@
-//! How a bow is written.
+//! How a bow is written, and what it is now.
 
-use domain::bows::Bow;
+use domain::{bows::Bow, clubs::Club, parts::PartKind, rules::BowStop, time::Zone};
 use jiff::Timestamp;
 use serde::Serialize;
+use store::{Read, StoreError};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
@@ -47,5 +48,70 @@ impl From<&Bow> for BowBody {
             keeper_member_id: bow.keeper.map(|member| member.0),
             created_at: bow.created_at,
         }
+    }
+}
+
+/// A bow, and what it is now.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct BowNowBody {
+    #[serde(flatten)]
+    bow: BowBody,
+    /// Why it must not be shot, whatever hangs on it; null if nothing says so. Parts under it may be
+    /// stopped all the same.
+    stop: Option<BowStopBody>,
+    /// What a bow of its division is shot with and that is not under it now.
+    #[schema(example = json!(["center_serving"]))]
+    missing_parts: Vec<&'static str>,
+}
+
+/// Why a bow must not be shot.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct BowStopBody {
+    /// What happened.
+    #[schema(example = "dry_fire")]
+    cause: &'static str,
+    #[schema(value_type = String, format = DateTime)]
+    at: Timestamp,
+    incident_id: Uuid,
+    /// In words, with what would lift it.
+    #[schema(
+        example = "do not shoot: dry fire on 2026-01-24; a coach or owner inspects the bow and says why it may be shot again"
+    )]
+    reason: String,
+}
+
+impl BowStopBody {
+    pub(crate) fn of(stop: BowStop, zone: &Zone) -> Self {
+        Self {
+            cause: stop.stop.cause.as_str(),
+            at: stop.stop.at,
+            incident_id: stop.incident.0,
+            reason: stop.reason(zone),
+        }
+    }
+}
+
+/// What a bow lacks to be shot, by the kinds of the parts under it.
+pub(crate) fn missing_parts(bow: &Bow, under: &[PartKind]) -> Vec<&'static str> {
+    bow.division.lacks(under).into_iter().map(PartKind::as_str).collect()
+}
+
+impl BowNowBody {
+    /// A bow, and what it is at `now`.
+    pub(crate) fn read(
+        read: &mut Read<'_>,
+        club: &Club,
+        bow: &Bow,
+        now: Timestamp,
+    ) -> Result<Self, StoreError> {
+        let under = store::fittings::under_bow(read, club.id, bow.id, now)?;
+        let under = store::parts::some(read, club.id, &under)?;
+        let kinds: Vec<PartKind> = under.values().map(|part| part.kind).collect();
+        let stop = store::bow_stops::of_bow(read, club.id, bow.id)?;
+        Ok(Self {
+            bow: BowBody::from(bow),
+            stop: stop.map(|stop| BowStopBody::of(stop, &club.zone)),
+            missing_parts: missing_parts(bow, &kinds),
+        })
     }
 }

@@ -10,7 +10,7 @@ use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{BowBody, add::divisions, people};
+use super::{BowBody, BowNowBody, add::divisions, people};
 use crate::{
     answer::Answer,
     audit::Changed,
@@ -90,7 +90,7 @@ impl ChangeBow {
     tag = "bows",
     params(("id" = Uuid, Path, description = "The bow")),
     request_body = ChangeBow,
-    responses((status = 200, description = "Changed", body = BowBody))
+    responses((status = 200, description = "Changed", body = BowNowBody))
 )]
 #[patch("/bows/{id}")]
 pub(crate) async fn change_bow(
@@ -118,9 +118,10 @@ pub(crate) async fn change_bow(
         }
         people::check(tx, who, &named)?;
         let bow = store::bows::change(tx, who.club, &bow)?;
-        let body = BowBody::from(&bow);
+        let club = store::clubs::get(tx, who.club)?;
+        let body = BowNowBody::read(tx, &club, &bow, now)?;
         let changed = Changed::of("change_bow", Subject::Bow, id.0).about(Some(id));
-        who.record(tx, now, changed.before(&before)?.after(&body)?)?;
+        who.record(tx, now, changed.before(&before)?.after(&BowBody::from(&bow))?)?;
         Ok(Answer::ok(&body)?.version(bow.version))
     })
     .await

@@ -4,7 +4,7 @@ use actix_web::{HttpResponse, get, web};
 use domain::{bows::Bow, ids::BowId};
 use uuid::Uuid;
 
-use super::BowBody;
+use super::{BowBody, BowNowBody};
 use crate::{
     auth::SignedIn,
     error::ApiError,
@@ -40,12 +40,12 @@ pub(crate) async fn list_bows(
     Ok(web::Json(ListBody::of(bows.await?, page, |bow: &Bow| bow.id.0, BowBody::from)))
 }
 
-/// One bow.
+/// One bow, whether it must not be shot, and what it lacks to be.
 #[utoipa::path(
     operation_id = "get_bow",
     tag = "bows",
     params(("id" = Uuid, Path, description = "The bow")),
-    responses((status = 200, description = "The bow", body = BowBody))
+    responses((status = 200, description = "The bow", body = BowNowBody))
 )]
 #[get("/bows/{id}")]
 pub(crate) async fn get_bow(
@@ -54,13 +54,13 @@ pub(crate) async fn get_bow(
     _none: Query<NoQuery>,
     id: web::Path<Uuid>,
 ) -> Result<HttpResponse, ApiError> {
-    let id = BowId(id.into_inner());
-    let bow = api.store.read(move |read| {
+    let (id, now) = (BowId(id.into_inner()), api.now());
+    let found = api.store.read(move |read| {
         let bow = store::bows::get(read, who.club, id)?;
         who.may_tend(read, &bow)?;
-        Ok::<_, ApiError>(bow)
+        let club = store::clubs::get(read, who.club)?;
+        Ok::<_, ApiError>((BowNowBody::read(read, &club, &bow, now)?, bow.version))
     });
-    let bow = bow.await?;
-    let version = bow.version;
-    Ok(versioned(&BowBody::from(bow), version))
+    let (body, version) = found.await?;
+    Ok(versioned(&body, version))
 }

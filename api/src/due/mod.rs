@@ -3,8 +3,16 @@
 use std::sync::Arc;
 
 use actix_web::{HttpResponse, get, web};
-use domain::{forecast::Outlook, ids::SquadId, time::parse_date};
-use jiff::civil::Date;
+use domain::{
+    bows::Bow,
+    clubs::Club,
+    forecast::Outlook,
+    ids::{PartId, SquadId},
+    rules::Condition,
+    text::Name,
+    time::parse_date,
+};
+use jiff::{Timestamp, civil::Date};
 use serde::{Deserialize, Serialize};
 use store::due::Judged;
 use utoipa::{IntoParams, ToSchema};
@@ -22,12 +30,54 @@ use crate::{
     which_bows::{SeenBows, WhichBows},
 };
 
-/// A part that wants work, and its bow.
+/// A part that wants work, and its bow; or a bow that must not be shot though no part of it wants work.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct DueBody {
-    /// The bow it hangs under, directly or on a string.
+    /// The bow that the part hangs under, directly or on a string.
     bow: BowBody,
-    part: StateBody,
+    /// `do_not_shoot` where the bow itself must not be shot; else that of the part.
+    #[schema(example = "due")]
+    condition: &'static str,
+    /// Why, in words and numbers.
+    #[schema(example = "wax the string: 520 shots since last waxed; plan 500")]
+    reason: String,
+    /// Why the bow itself must not be shot, whatever hangs on it; null if nothing says so.
+    stopped: Option<String>,
+    /// The part; null for a bow that must not be shot and under which no part wants work.
+    part: Option<StateBody>,
+}
+
+/// A row before it is written.
+struct Row {
+    bow: Arc<Bow>,
+    stopped: Option<String>,
+    part: Option<(Judged, Outlook)>,
+}
+
+impl Row {
+    /// What rows are sorted by: how urgent, of which bow, and which part, a bow before its parts.
+    fn place(&self) -> (Condition, &Name, Option<PartId>) {
+        let of_part = self.part.as_ref().map(|(one, _)| one);
+        let condition = of_part.map(|one| one.assessment.condition);
+        let condition = match &self.stopped {
+            Some(_) => Condition::DoNotShoot,
+            None => condition.unwrap_or(Condition::Sound),
+        };
+        (condition, &self.bow.name, of_part.map(|one| one.record.part.id))
+    }
+
+    fn body(self, club: &Club, now: Timestamp) -> DueBody {
+        let condition = self.place().0.as_str();
+        let of_part = self.part.as_ref().map(|(one, _)| one.assessment.reason.clone());
+        let part = self.part.map(|(one, outlook)| StateBody::foreseen(one, club, now, &outlook));
+        DueBody {
+            bow: BowBody::from(&*self.bow),
+            condition,
+            reason: self.stopped.clone().or(of_part).unwrap_or_default(),
+            stopped: self.stopped,
+            part,
+        }
+    }
 }
 
 /// What a list of what is due takes.
@@ -50,8 +100,9 @@ impl DueQuery {
     }
 }
 
-/// Every part under a bow within reach that is overdue, due, or soon due, the most urgent first. What
-/// is in the case wants no work until it is fitted.
+/// Every part under a bow within reach that must not be shot, is overdue, due, or soon due, the most urgent
+/// first; and every bow that must not be shot itself, with nothing on it too. What is in the case wants no
+/// work until it is fitted.
 #[utoipa::path(
     operation_id = "list_due",
     tag = "due",
@@ -80,26 +131,21 @@ pub(crate) async fn list_due(
     let today = club.zone.date_of(now);
     let mut due = Vec::new();
     for row in rows {
-        let pace = paces.get(&row.bow.id);
+        let (pace, had) = (paces.get(&row.bow.id), due.len());
+        let stopped = row.stop.map(|stop| stop.reason(&club.zone));
         for one in row.parts {
             let outlook = Outlook::of(&one.assessment, pace, today);
             if one.assessment.condition.wants_work() || comes_due(&outlook, before) {
-                due.push((Arc::clone(&row.bow), one, outlook));
+                let (bow, stopped) = (Arc::clone(&row.bow), stopped.clone());
+                due.push(Row { bow, stopped, part: Some((one, outlook)) });
             }
         }
+        if stopped.is_some() && due.len() == had {
+            due.push(Row { bow: row.bow, stopped, part: None });
+        }
     }
-    due.sort_by(|(a_bow, a, _), (b_bow, b, _)| {
-        let key = |one: &Judged| (one.assessment.condition, one.record.part.id);
-        let ((a_condition, a_part), (b_condition, b_part)) = (key(a), key(b));
-        a_condition
-            .cmp(&b_condition)
-            .then_with(|| a_bow.name.cmp(&b_bow.name))
-            .then(a_part.cmp(&b_part))
-    });
-    let body = due.into_iter().map(|(bow, one, outlook)| DueBody {
-        bow: BowBody::from(&*bow),
-        part: StateBody::foreseen(one, &club, now, &outlook),
-    });
+    due.sort_by(|a, b| a.place().cmp(&b.place()));
+    let body = due.into_iter().map(|row| row.body(&club, now));
     known.answer(&ListBody::whole(body.collect()))
 }
 

@@ -92,7 +92,9 @@ pub(crate) async fn fit_part(
     api.write_once(who, once, move |tx| {
         let fitting = body.parse(now)?;
         may_fit(tx, who, &fitting)?;
-        store::fittings::fit::<ApiError>(tx, who.club, &fitting)?;
+        within_reach::keeping_stops(tx, who, |tx| {
+            store::fittings::fit::<ApiError>(tx, who.club, &fitting)
+        })?;
         let body = FittingBody::from(fitting);
         let fitted = Changed::of("fit_part", Subject::Fitting, fitting.id.0);
         let fitted = fitted.about(bow_of(tx, who, &fitting)?);

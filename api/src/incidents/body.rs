@@ -13,7 +13,7 @@ pub(crate) struct IncidentBody {
     bow_id: Uuid,
     #[schema(example = "dry_fire")]
     kind: &'static str,
-    /// Whether what hangs under the bow must not be shot until it has been cleared.
+    /// Whether the bow and what hangs under it must not be shot until they have been cleared.
     #[schema(example = true)]
     forbids_shooting: bool,
     #[schema(value_type = String, format = DateTime)]

@@ -21,6 +21,7 @@ use crate::{
     audit::Changed,
     auth::SignedIn,
     body::Body,
+    bows::BowStopBody,
     error::ApiError,
     fields::Fields,
     openapi::one_of,
@@ -51,6 +52,8 @@ fn kinds() -> RefOr<Schema> {
 #[derive(Serialize, ToSchema)]
 pub(crate) struct HappenedBody {
     incident: IncidentBody,
+    /// Why the bow must not be shot after this, whatever hangs on it; null if nothing says so.
+    stop: Option<BowStopBody>,
     /// Every part that is under the bow now, as it is after this.
     parts: Vec<StateBody>,
 }
@@ -76,8 +79,8 @@ impl RecordIncident {
     }
 }
 
-/// Record what happened to a bow. If it forbids shooting, every part that was under the bow must not
-/// be shot until a coach or owner has inspected it and said why it may be; nor must what comes under
+/// Record what happened to a bow. If it forbids shooting, the bow and every part that was under it must
+/// not be shot until a coach or owner has inspected it and said why it may be; nor must what comes under
 /// the bow before one of them has.
 #[utoipa::path(
     operation_id = "record_incident",
@@ -103,7 +106,9 @@ pub(crate) async fn record_incident(
         let club = store::clubs::get(tx, who.club)?;
         let under = store::fittings::under_bow(tx, who.club, bow.id, now)?;
         let parts = states(tx, &club, &under, now)?;
-        Answer::created(&HappenedBody { incident, parts })
+        let stop = store::bow_stops::of_bow(tx, who.club, bow.id)?;
+        let stop = stop.map(|stop| BowStopBody::of(stop, &club.zone));
+        Answer::created(&HappenedBody { incident, stop, parts })
     })
     .await
 }

@@ -189,12 +189,15 @@ fn append(
     let touched: BTreeSet<PartId> =
         entries.iter().flat_map(|entry| entry.parts.iter().copied()).collect();
     let parts = states(tx, club, &touched.into_iter().collect::<Vec<_>>(), now)?;
+    let stopped = store::bow_stops::of_club(tx, club.id)?.into_keys().collect();
     let mut entries = entries.into_iter();
     let mut results = Vec::with_capacity(parsed.len());
     for (index, parsed) in parsed.into_iter().enumerate() {
         let appended = parsed.map(|log| entries.next().map(|entry| (log, entry)));
         results.push(match appended {
-            Ok(Some((log, entry))) => ResultBody::of(tx, club, (index, log, entry), &parts)?,
+            Ok(Some((log, entry))) => {
+                ResultBody::of(tx, club, (index, log, entry), (&parts, &stopped))?
+            }
             // The store answers an entry to every log, so this is not reached.
             Ok(None) => return Err(StoreError::NotFound { what: "shot log" }),
             Err(errors) => ResultBody::refused(index, errors),
@@ -208,14 +211,15 @@ impl ResultBody {
         Self { index, outcome: "refused", shot_log: None, flags: Vec::new(), errors }
     }
 
-    /// What became of a log that was to be appended; `states` are all parts of the batch.
+    /// What became of a log that was to be appended; `states` are all parts of the batch, `stopped` all bows
+    /// that must not be shot.
     fn of(
         read: &mut Read<'_>,
         club: &Club,
         (index, log, entry): (usize, ShotLog, Entry),
-        states: &[StateBody],
+        (states, stopped): (&[StateBody], &BTreeSet<BowId>),
     ) -> Result<Self, StoreError> {
-        let under = Under::of(states, &entry.parts);
+        let under = Under::of(states, &entry.parts, stopped.contains(&log.bow_id));
         let (outcome, log, flags) = match entry.appended {
             Appended::New => ("new", log.clone(), flags(read, club, &log, under)?),
             Appended::Again(before) => {

@@ -153,7 +153,8 @@ impl LoggedBody {
         now: Timestamp,
     ) -> Result<Self, StoreError> {
         let states = states(read, club, touched, now)?;
-        let under = Under::of(&states, parts);
+        let stop = store::bow_stops::of_bow(read, club.id, log.bow_id)?;
+        let under = Under::of(&states, parts, stop.is_some());
         Ok(Self { flags: flags(read, club, &log, under)?, shot_log: log.into(), parts: states })
     }
 
@@ -189,17 +190,17 @@ pub(super) fn states(
 pub(super) struct Under {
     /// A string.
     strung: bool,
-    /// Something that must not be shot.
+    /// Something that must not be shot, or the bow itself.
     stopped: bool,
 }
 
 impl Under {
-    /// Of these parts, as they are now.
-    pub(super) fn of(states: &[StateBody], parts: &[PartId]) -> Self {
+    /// Of these parts and their bow, as they are now.
+    pub(super) fn of(states: &[StateBody], parts: &[PartId], bow_stopped: bool) -> Self {
         let under = || states.iter().filter(|state| parts.contains(&state.id()));
         Self {
             strung: under().any(StateBody::is_string),
-            stopped: under().any(StateBody::is_stopped),
+            stopped: bow_stopped || under().any(StateBody::is_stopped),
         }
     }
 }

@@ -8,7 +8,7 @@ use domain::{
     audit::Subject,
     ids::{PartId, UpkeepId},
     parts::{Part, PartKind},
-    upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask},
+    upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask, looked_for},
 };
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -26,7 +26,7 @@ use crate::{
     auth::SignedIn,
     body::Body,
     error::ApiError,
-    fields::{FieldError, Fields},
+    fields::Fields,
     object::Object,
     openapi::one_of,
     parts::{PartBody, one},
@@ -118,6 +118,17 @@ impl RecordUpkeep {
         fields.finish(built())
     }
 
+    /// Passes work, and findings, that belong to a part of that kind.
+    fn belongs_to(&self, kind: PartKind, work: &Upkeep) -> Result<(), ApiError> {
+        let mut fields = Fields::default();
+        fields.take("/task", work.task.done_on(kind));
+        for (n, Object(one)) in self.findings.iter().flatten().enumerate() {
+            let finding = Finding::parse(&one.finding).unwrap_or(Finding::Other);
+            fields.take(&format!("/findings/{n}/finding"), looked_for(finding, kind));
+        }
+        fields.finish(Some(()))
+    }
+
     fn found(&self, fields: &mut Fields, task: Option<UpkeepTask>) -> BTreeMap<Finding, Grade> {
         let mut found = BTreeMap::new();
         let Some(given) = &self.findings else { return found };
@@ -150,14 +161,11 @@ fn record(
         store::upkeep::record(tx, who.club, part, work)?;
         return Ok(None);
     }
-    if !matches!(part.kind, PartKind::CenterServing | PartKind::EndServing) {
-        let error = FieldError::new("/part_id", "not_a_serving", "must be a serving");
-        return Err(ApiError::Invalid(vec![error]));
-    }
     store::upkeep::re_serve::<ApiError>(tx, who.club, part, work).map(Some)
 }
 
-/// Record work on a part within reach. What is found unsafe at an inspection forbids shooting the part;
+/// Record work on a part within reach, of those that are done on parts of its kind; an inspection names
+/// findings that its kind is looked over for, as `GET /checklists` lists them. What is found unsafe at an inspection forbids shooting the part;
 /// an inspection by a coach or owner with a note, and nothing unsafe found, lifts that.
 #[utoipa::path(
     operation_id = "record_upkeep",
@@ -177,6 +185,7 @@ pub(crate) async fn record_upkeep(
         let part = store::parts::get_to_change(tx, who.club, work.part_id)?;
         within_reach::may_tend_part(tx, who, part.id)?;
         part.in_use()?;
+        body.belongs_to(part.kind, &work)?;
         let successor = record(tx, who, &part, &work)?;
         let (id, work) = (work.id, WorkBody::from(work));
         let recorded = Changed::of("record_upkeep", Subject::Upkeep, id.0);

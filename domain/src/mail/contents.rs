@@ -56,7 +56,10 @@ pub struct StopNotice {
     pub bow: Bow,
     /// Who shoots it.
     pub archer: Option<Name>,
-    /// Which of its parts, and why; never empty.
+    /// Why the bow itself must not be shot, in words, and what would lift it; none if only parts of it
+    /// must not.
+    pub stopped: Option<String>,
+    /// Which of its parts, and why; never empty if the bow itself may be shot.
     pub parts: Vec<StoppedPart>,
 }
 

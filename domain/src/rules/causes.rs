@@ -20,11 +20,11 @@ pub struct History<'a> {
     pub inspections: &'a [Upkeep],
     /// All incidents of those bows; other incidents do not matter.
     pub incidents: &'a [Incident],
-    /// When those bows were cleared, by an inspection of whatever part was under them.
+    /// When those bows were cleared, as a whole or by an inspection of whatever part was under them.
     pub clearings: &'a [Clearing],
 }
 
-/// An inspection that lifts what forbids shooting, of a part that was under a bow at that time.
+/// An inspection that lifts what forbids shooting, of a bow or of a part that was under it at that time.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub struct Clearing {
     /// Under which bow.
@@ -49,6 +49,9 @@ pub struct Cause {
     pub stop: Stop,
     /// Where that is on record.
     pub ground: Ground,
+    /// From when on it forbade shooting the part: what happened to a bow before the part came under it
+    /// does so from then on.
+    pub since: Timestamp,
 }
 
 /// What the inspections of a part say of the bows that it was under.
@@ -98,27 +101,35 @@ pub fn causes(of: History<'_>) -> Vec<Cause> {
         bad.map(|(&finding, _)| Cause {
             stop: Stop { at: work.at, cause: StopCause::Finding(finding) },
             ground: Ground::Inspection(work.id),
+            since: work.at,
         })
     });
-    let happened = of.incidents.iter().filter(|incident| concerns(of, incident));
-    let happened = happened.map(|incident| Cause {
-        stop: Stop { at: incident.at, cause: StopCause::Incident(incident.kind) },
-        ground: Ground::Incident(incident.id),
+    let happened = of.incidents.iter().filter_map(|incident| {
+        Some(Cause {
+            stop: Stop { at: incident.at, cause: StopCause::Incident(incident.kind) },
+            ground: Ground::Incident(incident.id),
+            since: concerns_since(of, incident)?,
+        })
     });
     found.chain(happened).collect()
 }
 
-/// Whether an incident forbids shooting a part.
-fn concerns(of: History<'_>, incident: &Incident) -> bool {
+/// From when on an incident forbids shooting a part; none if it does not.
+fn concerns_since(of: History<'_>, incident: &Incident) -> Option<Timestamp> {
     let stays = || of.stretches.iter().filter(|stretch| stretch.bow_id == incident.bow_id);
     let cleared_before = |came: Timestamp| {
         of.clearings.iter().any(|clearing| {
             clearing.bow_id == incident.bow_id && (incident.at..came).contains(&clearing.at)
         })
     };
-    let came_later = |from: Timestamp| from > incident.at && !cleared_before(from);
-    incident.kind.forbids_shooting()
-        && stays().any(|stretch| stretch.covers(incident.at) || came_later(stretch.from))
+    if !incident.kind.forbids_shooting() {
+        return None;
+    }
+    if stays().any(|stretch| stretch.covers(incident.at)) {
+        return Some(incident.at);
+    }
+    let came = stays().map(|stretch| stretch.from).filter(|from| *from > incident.at);
+    came.filter(|came| !cleared_before(*came)).min()
 }
 
 /// Why a part must not be shot, if so: the last of its causes since it was last cleared itself, and of

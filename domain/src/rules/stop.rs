@@ -15,6 +15,15 @@ pub enum StopCause {
 }
 
 impl StopCause {
+    /// How the cause is spelt, in the database and on the wire.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::Finding(finding) => finding.as_str(),
+            Self::Incident(kind) => kind.as_str(),
+        }
+    }
+
     /// How the cause is called in a sentence.
     #[must_use]
     pub const fn label(self) -> &'static str {

@@ -276,7 +276,7 @@ fn add_months(from: Date, months: u32) -> Date {
 }
 
 /// A whole number with its thousands set apart.
-pub(super) fn grouped(number: i64) -> String {
+pub(crate) fn grouped(number: i64) -> String {
     let digits = number.unsigned_abs().to_string();
     let mut text = String::with_capacity(digits.len() + digits.len() / 3 + 1);
     if number < 0 {

@@ -2,6 +2,7 @@
 
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
+    clearances::BowClearance,
     clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, MemberId, PartId},
@@ -109,6 +110,12 @@ pub(crate) fn work(by: MemberId, part: PartId, task: UpkeepTask, at: Timestamp) 
 pub(crate) fn incident(by: MemberId, bow: BowId, kind: IncidentKind, at: Timestamp) -> Incident {
     let note = note("on the practice range");
     Incident { id: id(), bow_id: bow, kind, at, note, entered_by: by, received_at: at }
+}
+
+/// An inspection of a bow as a whole that lifts what forbids shooting it.
+pub(crate) fn clearance(by: MemberId, bow: BowId, at: Timestamp) -> BowClearance {
+    let reason = note("limbs, tips and string looked over");
+    BowClearance { id: id(), bow_id: bow, at, reason, entered_by: by, received_at: at }
 }
 
 /// An inspection that found this, at that grade.

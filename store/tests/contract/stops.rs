@@ -4,17 +4,18 @@
 use std::cell::Cell;
 
 use domain::{
+    clearances::BowClearance,
     fittings::Host,
-    ids::PartId,
+    ids::{BowId, PartId},
     incidents::{Incident, IncidentKind},
     parts::{End, Part, PartKind, Retirement},
-    rules::{Stop, StopCause},
+    rules::{BowStop, Stop, StopCause},
     text::Note,
     upkeep::{Finding, Grade, Upkeep, UpkeepTask},
 };
 use jiff::Timestamp;
 use proptest::{collection::vec, option, prelude::*};
-use store::{fittings, incidents, parts, testing::both, upkeep};
+use store::{bow_clearances, fittings, incidents, parts, testing::both, upkeep};
 use tokio::runtime::Runtime;
 
 use crate::{
@@ -30,6 +31,7 @@ pub(crate) struct Mishaps {
     pub(crate) season: Season,
     incidents: Vec<Incident>,
     inspections: Vec<Upkeep>,
+    clearances: Vec<BowClearance>,
 }
 
 const KINDS: [IncidentKind; 4] = [
@@ -45,8 +47,9 @@ pub(crate) fn mishaps() -> impl Strategy<Value = Mishaps> {
     let stays = vec((0..6_usize, 0..3_usize, 0..48_i64, option::of(1..9_i64)), 10..50);
     let incidents = vec((0..2_usize, 0..KINDS.len(), 0..30_i64), 1..5);
     let inspections = vec((0..6_usize, 0..5_usize, 0..48_i64), 4..16);
-    (seasons(0..1), stays, incidents, inspections).prop_map(
-        |(season, stays, incidents, inspections)| {
+    let clearances = vec((0..2_usize, 0..36_i64), 0..3);
+    (seasons(0..1), stays, incidents, inspections, clearances).prop_map(
+        |(season, stays, incidents, inspections, clearances)| {
             let mut season = Season { stays: Vec::new(), ..season };
             for (part, host, from, hours) in stays {
                 let host = match part {
@@ -70,7 +73,11 @@ pub(crate) fn mishaps() -> impl Strategy<Value = Mishaps> {
             };
             let incidents = incidents.into_iter().map(happened).collect();
             let inspections = inspections.into_iter().map(inspected).collect();
-            Mishaps { season, incidents, inspections }
+            let cleared = |(bow, hour): (usize, i64)| {
+                invented::clearance(nobody, season.bows[bow].id, at_hour(hour))
+            };
+            let clearances = clearances.into_iter().map(cleared).collect();
+            Mishaps { season, incidents, inspections, clearances }
         },
     )
 }
@@ -81,6 +88,7 @@ pub(crate) enum Entry {
     OfSeason(Happening),
     Happened(Incident),
     Inspected(Upkeep),
+    Cleared(BowClearance),
 }
 
 impl Mishaps {
@@ -90,7 +98,8 @@ impl Mishaps {
             self.season.in_order().into_iter().map(Entry::OfSeason).collect();
         let happened = self.incidents.iter().cloned().map(Entry::Happened);
         let inspected = self.inspections.iter().cloned().map(Entry::Inspected);
-        let rest: Vec<Entry> = happened.chain(inspected).collect();
+        let cleared = self.clearances.iter().cloned().map(Entry::Cleared);
+        let rest: Vec<Entry> = happened.chain(inspected).chain(cleared).collect();
         let whole = self.season.shuffled(1).into_iter().map(Entry::OfSeason);
         let mixed: Vec<Entry> = whole.chain(rest.iter().cloned()).collect();
         let (first, last) = ([fittings.clone(), rest.clone()].concat(), [rest, fittings].concat());
@@ -126,6 +135,31 @@ impl Mishaps {
         bad.chain(happened).filter(open).max()
     }
 
+    /// When a bow was cleared: as a whole, or by an inspection of a part that was under it.
+    fn cleared_at(&self, bow: BowId) -> Vec<Timestamp> {
+        let of_part = self
+            .inspections
+            .iter()
+            .filter(|look| look.clears && self.season.bow_over(look.part_id, look.at) == Some(bow));
+        let whole = self.clearances.iter().filter(|one| one.bow_id == bow).map(|one| one.at);
+        of_part.map(|look| look.at).chain(whole).collect()
+    }
+
+    /// What a bow must not be shot for, whatever hangs on it, by a plain look at everything.
+    fn bow_stop(&self, bow: BowId) -> Option<BowStop> {
+        let last = self.cleared_at(bow).into_iter().max();
+        let open = self.incidents.iter().filter(|one| {
+            one.bow_id == bow
+                && one.kind != IncidentKind::Soaked
+                && last.is_none_or(|last| one.at > last)
+        });
+        let stop = |one: &Incident| BowStop {
+            stop: Stop { at: one.at, cause: StopCause::Incident(one.kind) },
+            incident: one.id,
+        };
+        open.map(stop).max()
+    }
+
     fn concerns(&self, one: &Incident, part: PartId, heeded: bool) -> bool {
         let under =
             |part: PartId, at: Timestamp| self.season.bow_over(part, at) == Some(one.bow_id);
@@ -134,9 +168,7 @@ impl Mishaps {
                 from > one.at && under(part, from) && !under(part, just_before(from))
             });
         let cleared_before = |came: Timestamp| {
-            self.inspections.iter().any(|look| {
-                look.clears && one.at <= look.at && look.at < came && under(look.part_id, look.at)
-            })
+            self.cleared_at(one.bow_id).iter().any(|at| (one.at..came).contains(at))
         };
         let mut came = came;
         one.kind != IncidentKind::Soaked
@@ -149,27 +181,31 @@ fn stops_are_the_same_in_any_order() {
     let runtime = Runtime::new().unwrap();
     for fresh in both() {
         let db = Database { store: fresh.open(), fresh };
-        let (stopped, spared) = (Cell::new(0), Cell::new(0));
+        let (stopped, spared, bows) = (Cell::new(0), Cell::new(0), Cell::new(0));
         runner(40)
             .run(&mishaps(), |mishaps| {
-                let (some, others) = runtime.block_on(check_orders(&db, &mishaps));
+                let (some, others, both) = runtime.block_on(check_orders(&db, &mishaps));
                 stopped.set(stopped.get() + some);
+                bows.set(bows.get() + both);
                 spared.set(spared.get() + others);
                 Ok(())
             })
             .unwrap_or_else(|error| panic!("on {}: {error}", db.fresh.url));
         // Otherwise it would have tried nothing.
         assert!(stopped.get() > 60, "only {} parts were stopped", stopped.get());
+        assert!((12..70).contains(&bows.get()), "{} of 80 bows were stopped", bows.get());
         assert!(spared.get() > 8, "only {} came after the bow was cleared", spared.get());
     }
 }
 
-/// Enters it in every order; says how many parts must not be shot, and to how many it matters that
-/// somebody had cleared the bow before they came.
-async fn check_orders(db: &Database, mishaps: &Mishaps) -> (usize, usize) {
+/// Enters it in every order; says how many parts must not be shot, to how many it matters that somebody
+/// had cleared the bow before they came, and how many bows must not be shot.
+async fn check_orders(db: &Database, mishaps: &Mishaps) -> (usize, usize, usize) {
     let ids = mishaps.parts();
     let stops = |heeded| ids.iter().map(|id| mishaps.stop(*id, heeded)).collect::<Vec<_>>();
     let (expected, unheeded) = (stops(true), stops(false));
+    let bows: Vec<BowId> = mishaps.season.bows.iter().map(|bow| bow.id).collect();
+    let bow_stops: Vec<_> = bows.iter().map(|bow| mishaps.bow_stop(*bow)).collect();
     for (n, order) in mishaps.orders().into_iter().enumerate() {
         let scene = scene_for(db, &mishaps.season, &[]).await;
         let (written, parts) = (scene.clone(), mishaps.season.parts.clone());
@@ -178,9 +214,10 @@ async fn check_orders(db: &Database, mishaps: &Mishaps) -> (usize, usize) {
             .await
             .unwrap();
         assert_eq!(scene.stops(&ids).await, expected, "order {n}");
+        assert_eq!(scene.bow_stops(&bows).await, bow_stops, "order {n}");
     }
     let spared = expected.iter().zip(&unheeded).filter(|(stop, other)| stop != other).count();
-    (expected.iter().flatten().count(), spared)
+    (expected.iter().flatten().count(), spared, bow_stops.iter().flatten().count())
 }
 
 /// Enters one of them.
@@ -194,6 +231,9 @@ pub(crate) fn write(
     match one.clone() {
         Entry::OfSeason(happening) => enter(tx, scene, &happening).map(drop),
         Entry::Happened(one) => Ok(incidents::add(tx, club, &Incident { entered_by, ..one })?),
+        Entry::Cleared(one) => {
+            Ok(bow_clearances::add(tx, club, &BowClearance { entered_by, ..one })?)
+        }
         Entry::Inspected(look) => {
             let part = of.iter().find(|part| part.id == look.part_id).unwrap();
             Ok(upkeep::record(tx, club, part, &Upkeep { entered_by, ..look })?)

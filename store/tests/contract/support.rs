@@ -5,19 +5,19 @@ use domain::{
     bows::Bow,
     clubs::Club,
     fittings::{Fitting, FittingError, Host},
-    ids::{ClubId, FittingId, MemberId, PartId},
+    ids::{BowId, ClubId, FittingId, MemberId, PartId},
     incidents::IncidentKind,
     ledger::{Clock, Reading, ShotLog},
     members::Role,
     parts::{Part, PartError, PartKind},
-    rules::{Rule, Stop, default_book},
+    rules::{BowStop, Rule, Stop, default_book},
     string_change::StringChangeError,
     upkeep::{Upkeep, UpkeepTask},
 };
 use jiff::Timestamp;
 use store::{
-    Read, Store, StoreError, Tx, bows, clubs, due, fittings, incidents, ledger, members, parts,
-    rules,
+    Read, Store, StoreError, Tx, bow_clearances, bow_stops, bows, clubs, due, fittings, incidents,
+    ledger, members, parts, rules,
     testing::{Fresh, both},
     upkeep, wear,
 };
@@ -200,6 +200,27 @@ impl Scene {
     pub(crate) async fn happened(&self, bow: &Bow, kind: IncidentKind, at: Timestamp) {
         let incident = invented::incident(self.owner, bow.id, kind, at);
         self.write(move |tx, club| Ok(incidents::add(tx, club, &incident)?)).await.unwrap();
+    }
+
+    /// Somebody inspected a bow as a whole.
+    pub(crate) async fn clear(&self, bow: &Bow, at: Timestamp) {
+        let clearance = invented::clearance(self.owner, bow.id, at);
+        self.write(move |tx, club| Ok(bow_clearances::add(tx, club, &clearance)?)).await.unwrap();
+    }
+
+    /// Why each of these bows must not be shot, if so; the same however it is asked for.
+    pub(crate) async fn bow_stops(&self, bows: &[BowId]) -> Vec<Option<BowStop>> {
+        let bows = bows.to_vec();
+        self.read(move |read, club| {
+            let all = bow_stops::of_club(read, club)?;
+            let of_bow = |bow: &BowId| {
+                let stop = bow_stops::of_bow(read, club, *bow)?;
+                assert_eq!(stop, all.get(bow).copied());
+                Ok(stop)
+            };
+            bows.iter().map(of_bow).collect()
+        })
+        .await
     }
 
     /// Why each of these parts must not be shot, if so.

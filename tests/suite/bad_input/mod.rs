@@ -14,7 +14,7 @@ use store::{DatabaseUrl, testing::Fresh};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen; but for `NOT_WATCHED`.
-pub(crate) const TABLES: [&str; 24] = [
+pub(crate) const TABLES: [&str; 28] = [
     "clubs",
     "members",
     "logins",
@@ -24,9 +24,12 @@ pub(crate) const TABLES: [&str; 24] = [
     "one_time_links",
     "repeatable_requests",
     "bows",
+    "bow_clearances",
+    "bow_stops",
     "parts",
     "fittings",
     "shot_logs",
+    "bow_days",
     "wear",
     "upkeep",
     "findings",
@@ -36,6 +39,7 @@ pub(crate) const TABLES: [&str; 24] = [
     "blocked_days",
     "entries",
     "rules",
+    "rule_settings",
     "reminders",
     "outbox",
     "audit",
@@ -136,6 +140,10 @@ pub(crate) fn operations(kit: &Kit) -> Vec<(String, Value)> {
             json!({"at": at, "new_part": {"name": "Red one"}, "servings": [{"name": "Its serving"}],
                 "nocking_point": {"measured_mm": 3}, "setup": {"brace_height_mm": 222.5},
                 "old": {"end": "by_policy", "reason": "limit reached"}}),
+        ),
+        (
+            format!("/bows/{}/clearance", kit.bow),
+            json!({"at": at, "reason": "limbs and tips sound", "part_ids": [kit.string]}),
         ),
         (
             format!("/parts/{}/retirement", kit.string),

@@ -16,6 +16,8 @@ fn nothing_of_another_club_is_found_by_its_id() {
         for path in [
             format!("/bows/{}", kit.bow),
             format!("/parts/{}", kit.string),
+            format!("/bows/{}/timeline", kit.bow),
+            format!("/parts/{}/timeline", kit.string),
             format!("/shot-logs?bow_id={}", kit.bow),
             format!("/fittings?bow_id={}", kit.bow),
             format!("/fittings?part_id={}", kit.string),

@@ -7,6 +7,7 @@ use domain::{
     bows::Bow,
     mail::{Digest, DigestLine},
     reminders::{About, Reminder},
+    rules::{Stop, last_reason},
 };
 use store::StoreError;
 
@@ -79,10 +80,11 @@ fn line(
     }))
 }
 
-/// Why a bow must not be shot now: the last cause of anything under it.
+/// Why a bow must not be shot now: its own last cause, or that of anything under it.
 fn stopped(scene: &mut Scene<'_, '_, '_>, bow: &Bow) -> Result<Option<String>, StoreError> {
     let parts = store::fittings::under_bow(scene.read, scene.club.id, bow.id, scene.now)?;
     let judged = store::due::of_parts(scene.read, scene.club, &parts, scene.now)?;
-    let stop = judged.iter().filter_map(|one| one.record.stop).max_by_key(|stop| stop.at);
-    Ok(stop.map(|stop| stop.reason(&scene.club.zone)))
+    let stops: Vec<Stop> = judged.iter().filter_map(|one| one.record.stop).collect();
+    let own = store::bow_stops::of_bow(scene.read, scene.club.id, bow.id)?;
+    Ok(last_reason(own, &stops, &scene.club.zone))
 }

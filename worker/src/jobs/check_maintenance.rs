@@ -4,6 +4,7 @@
 use domain::{
     bows::Bow,
     clubs::Club,
+    ids::BowId,
     mail::stop_key,
     reminders::{About, cycle, stop_cycle, work_stage},
     rules::Condition,
@@ -31,6 +32,36 @@ fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<Wanted>,
         let Some(bow) = &judged.bow else { continue };
         wanted.extend(stops(&judged, bow, &recipients, now));
         wanted.extend(works(&judged, bow, &recipients, now));
+    }
+    wanted.extend(bow_stops(read, club, &recipients, now)?);
+    Ok(wanted)
+}
+
+/// Who is to be told at once that a bow must not be shot, whatever hangs on it. The mail is that of the
+/// parts that were stopped by the same; who was told of those before needs no other.
+fn bow_stops(
+    read: &mut Read<'_>,
+    club: &Club,
+    recipients: &Recipients,
+    now: Timestamp,
+) -> Result<Vec<Wanted>, StoreError> {
+    let stopped = store::bow_stops::of_club(read, club.id)?;
+    let ids: Vec<BowId> = stopped.keys().copied().collect();
+    let bows = store::bows::some(read, club.id, &ids)?;
+    let told = store::reminders::stops_told(read, club.id, &ids)?;
+    let mut wanted = Vec::new();
+    for (id, stop) in stopped {
+        let Some(bow) = bows.get(&id) else { continue };
+        let subject = Subject {
+            about: About::BowStop { bow: id },
+            cycle: stop_cycle(stop.stop),
+            stage: work_stage(Condition::DoNotShoot),
+            reason: stop.reason(&club.zone),
+        };
+        let mut people = recipients.of_stop(bow);
+        people.retain(|person| !told.contains(&(id, subject.cycle.clone(), *person)));
+        let key = |recipient| stop_key(recipient, id, &subject.cycle);
+        wanted.extend(subject.to_each(&people, now, |to| Carrier::AtOnce { key: key(to) }));
     }
     Ok(wanted)
 }

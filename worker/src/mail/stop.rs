@@ -11,9 +11,11 @@ use super::{Letter, RenderError, wrap::wrap};
 /// Writes a notice. Addresses in it lie below `base_url`.
 ///
 /// # Errors
-/// [`RenderError`] for a notice without parts or a base URL that is none.
+/// [`RenderError`] for a notice of nothing or a base URL that is none.
 pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError> {
-    let first = notice.parts.first().ok_or(RenderError::Empty)?;
+    let of_bow = notice.stopped.as_deref();
+    let first = of_bow.or_else(|| Some(notice.parts.first()?.reason.as_str()));
+    let first = first.ok_or(RenderError::Empty)?;
     RenderError::check_base_url(base_url)?;
     let content = Content {
         club: notice.club.as_str(),
@@ -24,14 +26,16 @@ pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError
             .as_ref()
             .filter(|archer| **archer != notice.recipient)
             .map(|archer| format!("shot by {archer}")),
-        subject: short(&first.reason),
+        subject: short(first),
+        bow_id: notice.bow.id.to_string(),
+        stopped: of_bow.map(bare),
         parts: notice
             .parts
             .iter()
             .map(|part| PartContent {
                 kind: super::digest::capitalised(part.kind.label()),
                 name: part.name.as_str(),
-                reason: part.reason.strip_prefix("do not shoot: ").unwrap_or(&part.reason),
+                reason: bare(&part.reason),
             })
             .collect(),
         first: FIRST,
@@ -47,8 +51,13 @@ pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError
 
 /// What happened and when, without what would lift it.
 fn short(reason: &str) -> &str {
-    let reason = reason.strip_prefix("do not shoot: ").unwrap_or(reason);
+    let reason = bare(reason);
     reason.split(';').next().unwrap_or(reason)
+}
+
+/// A reason without the words that the notice begins with itself.
+fn bare(reason: &str) -> &str {
+    reason.strip_prefix("do not shoot: ").unwrap_or(reason)
 }
 
 #[derive(Template)]
@@ -76,6 +85,9 @@ struct Content<'a> {
     bow: &'a str,
     archer: Option<String>,
     subject: &'a str,
+    bow_id: String,
+    /// Why the bow itself must not be shot.
+    stopped: Option<&'a str>,
     parts: Vec<PartContent<'a>>,
     first: &'static str,
     cautions: &'static [&'static str],

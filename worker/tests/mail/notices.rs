@@ -35,6 +35,7 @@ fn stopped() -> StopNotice {
         recipient: name("Ada Example"),
         bow: bow(1, "Ben's compound <38>"),
         archer: Some(name("Ben Example")),
+        stopped: None,
         parts: vec![
             part(PartKind::Bowstring, "24 strands"),
             part(PartKind::Cable, "Left cable & yoke"),
@@ -48,6 +49,19 @@ fn a_bow_that_must_not_be_shot_is_told_of_in_the_first_words() {
     check_letter("stop", &letter);
     check_cautions(&letter);
     assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: dry fire on 2027-05-31");
+}
+
+#[test]
+fn a_bow_without_parts_and_one_with_them_say_that_the_bow_is_not_to_be_shot() {
+    let reason = "do not shoot: limb damage on 2027-05-31; a coach or owner inspects the bow and says \
+                  why it may be shot again";
+    let bare = StopNotice { stopped: Some(reason.to_owned()), parts: Vec::new(), ..stopped() };
+    let letter = stop::render(&bare, BASE_URL).unwrap();
+    check_letter("stop_bow", &letter);
+    check_cautions(&letter);
+    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: limb damage on 2027-05-31");
+    let hung = StopNotice { stopped: Some(reason.to_owned()), ..stopped() };
+    check_letter("stop_bow_and_parts", &stop::render(&hung, BASE_URL).unwrap());
 }
 
 fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {

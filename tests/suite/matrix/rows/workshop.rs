@@ -30,6 +30,14 @@ fn bows() -> Vec<Row> {
             let body = json!({"at": AT, "new_part_id": scene.string()});
             Ask::post(format!("/bows/{}/string-change", scene.strung().bow), body)
         }),
+        writes("clear_bow", COACH_OF_BOW, |scene| {
+            let on = scene.strung();
+            let body = json!({"at": AT, "reason": "sent in", "part_ids": [on.string]});
+            Ask::post(format!("/bows/{}/clearance", on.bow), body)
+        }),
+        reads("get_bow_timeline", THEIR_BOW, |scene| {
+            Ask::get(format!("/bows/{}/timeline", scene.standing.bow))
+        }),
     ]
 }
 
@@ -44,6 +52,9 @@ fn parts() -> Vec<Row> {
         reads("get_part", THEIR_BOW, |scene| Ask::get(format!("/parts/{}", scene.standing.string))),
         reads("explain_part", THEIR_BOW, |scene| {
             Ask::get(format!("/parts/{}/explain", scene.standing.string))
+        }),
+        reads("get_part_timeline", THEIR_BOW, |scene| {
+            Ask::get(format!("/parts/{}/timeline", scene.standing.string))
         }),
         writes("retire_part", THEIR_BOW, |scene| {
             let body = json!({"at": AT, "end": "worn", "reason": "sent in"});
@@ -91,6 +102,7 @@ fn upkeep() -> Vec<Row> {
         writes("remove_upkeep", WHO_ENTERED, |scene| {
             Ask::delete(format!("/upkeep/{}", scene.work()))
         }),
+        reads("list_checklists", ANY, |_| Ask::get("/checklists?kind=limbs")),
         writes("record_incident", THEIR_BOW, |scene| {
             let body = json!({"bow_id": scene.strung().bow, "kind": "dry_fire", "at": AT});
             Ask::post("/incidents", body)
