@@ -36,6 +36,7 @@ mod rules;
 mod server;
 mod shot_logs;
 mod squads;
+pub mod tables;
 mod tokens;
 mod upkeep;
 mod versions;

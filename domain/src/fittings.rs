@@ -135,6 +135,31 @@ pub fn check(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError
     if let Some(retirement) = around.host_part.and_then(|host| host.retirement.as_ref()) {
         return Err(FittingError::HostRetired(retirement.at));
     }
+    check_place(new, around)
+}
+
+/// Passes a stay as it was put on record elsewhere: of a part that has been retired since, or on a host
+/// that has. A part leaves its host when it is retired; what rides on a host stays on it.
+///
+/// # Errors
+/// As [`check`], and [`FittingError::BeforeFitted`] for a stay that ends before it began.
+pub fn check_past(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
+    if new.to.is_some_and(|to| to <= new.from) {
+        return Err(FittingError::BeforeFitted(new.from));
+    }
+    let retired = around.part.retirement.as_ref().map(|retirement| retirement.at);
+    if let Some(retired) = retired.filter(|retired| new.to.is_none_or(|to| to > *retired)) {
+        return Err(FittingError::PartRetired(retired));
+    }
+    let host = around.host_part.and_then(|host| host.retirement.as_ref());
+    if let Some(retirement) = host.filter(|retirement| new.from >= retirement.at) {
+        return Err(FittingError::HostRetired(retirement.at));
+    }
+    check_place(new, around)
+}
+
+/// Passes a stay for what it is and where, whatever has been retired.
+fn check_place(new: &Fitting, around: Surroundings<'_>) -> Result<(), FittingError> {
     let (kind, host) = (around.part.kind, around.host_part.map(|part| part.kind));
     if !goes_on(kind, host) {
         return Err(FittingError::WrongHost { part: kind, host });
@@ -265,6 +290,36 @@ mod tests {
             verdict(stay(&string, 5, None), &string, &[], &[]),
             Err(FittingError::PartRetired(at(3)))
         );
+    }
+
+    #[test]
+    fn a_stay_of_the_past_may_be_of_what_was_retired_since() {
+        let retired = |n, kind| {
+            let reason = Name::parse("frayed").unwrap();
+            let retirement = Some(Retirement { at: at(3), end: End::Worn, reason });
+            Part { retirement, ..part(n, kind) }
+        };
+        let on = Zone::utc().date_of(at(0));
+        let verdict = |new: Fitting, part: &Part, host_part: Option<&Part>| {
+            let (of_part, same_kind_on_host) = (&[], &[]);
+            check_past(&new, Surroundings { part, host_part, on, of_part, same_kind_on_host })
+        };
+        let string = retired(1, PartKind::Bowstring);
+        let gone = Err(FittingError::PartRetired(at(3)));
+        for (from, to, expected) in [
+            (1, Some(3), Ok(())),
+            (1, Some(4), gone),
+            (1, None, gone),
+            (2, Some(2), Err(FittingError::BeforeFitted(at(2)))),
+        ] {
+            assert_eq!(verdict(stay(&string, from, to), &string, None), expected, "{from} {to:?}");
+        }
+        // The serving stayed on the string that was thrown away.
+        let serving = part(2, PartKind::CenterServing);
+        let on_it = |from| Fitting { host: Host::Part(string.id), ..stay(&serving, from, None) };
+        assert_eq!(verdict(on_it(1), &serving, Some(&string)), Ok(()));
+        let too_late = Err(FittingError::HostRetired(at(3)));
+        assert_eq!(verdict(on_it(3), &serving, Some(&string)), too_late);
     }
 
     #[test]

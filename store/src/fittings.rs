@@ -66,6 +66,28 @@ pub fn fit<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), E>
 where
     E: From<StoreError> + From<FittingError>,
 {
+    put(tx, club, fitting, fittings::check)
+}
+
+/// Puts a stay on record that was on record elsewhere: the part, or what it was on, may have been
+/// retired since.
+///
+/// # Errors
+/// A [`FittingError`] from the domain, a missing part or host, or the database.
+pub fn restore<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
+    put(tx, club, fitting, fittings::check_past)
+}
+
+/// What of a stay is checked against what is on record.
+type Check = fn(&Fitting, Surroundings<'_>) -> Result<(), FittingError>;
+
+fn put<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting, check: Check) -> Result<(), E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
     dialect::hold(tx, club, Hold::Alone)?;
     let part = parts::get(tx, club, fitting.part_id)?;
     let host_part = match fitting.host {
@@ -75,7 +97,7 @@ where
     let on = clubs::get(tx, club)?.zone.date_of(fitting.from);
     let of_part = of_part(tx, club, part.id)?;
     let same_kind_on_host = on_host(tx, club, fitting.host, part.kind)?;
-    fittings::check(
+    check(
         fitting,
         Surroundings {
             part: &part,
@@ -326,7 +348,7 @@ pub fn changed_under_bow(
 }
 
 /// Every fitting of a club by part, oldest first.
-pub(crate) fn of_club(
+pub fn of_club(
     read: &mut Read<'_>,
     club: ClubId,
 ) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {

@@ -9,7 +9,7 @@ mod row;
 
 pub use append::{Appended, Entry, append, append_all};
 pub use correct::{Corrected, correct};
-pub use list::list;
+pub use list::{list, some};
 
 use domain::{
     ids::{ClubId, ShotLogId},
