@@ -29,6 +29,7 @@ mod paging;
 mod parts;
 mod patch;
 mod quiet_hours;
+mod records;
 mod reminders;
 mod requests;
 mod routes;

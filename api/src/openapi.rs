@@ -45,6 +45,7 @@ use crate::{
         (name = "due", description = "What is due, and why"),
         (name = "events", description = "Tournaments, and who goes to them"),
         (name = "reminders", description = "What was mailed to whom"),
+        (name = "records", description = "The club's record as CSV files, out and in"),
         (name = "operation", description = "For whoever runs the server")
     )
 )]

@@ -5,7 +5,7 @@ use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
     auth, board, bows, club, due, events, fallback, fittings, health, incidents, me, members,
-    openapi, parts, reminders, rules, shot_logs, squads, tokens, upkeep,
+    openapi, parts, records, reminders, rules, shot_logs, squads, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -83,5 +83,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(rules::change_rule)
         .service(rules::remove_rule)
         .service(board::get_board)
-        .service(reminders::list_reminders);
+        .service(reminders::list_reminders)
+        .service(records::export_table)
+        .service(records::import_table);
 }

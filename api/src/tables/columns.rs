@@ -7,7 +7,7 @@ use super::{
 
 /// A column.
 #[derive(Debug)]
-pub struct Column {
+pub(super) struct Column {
     /// How it is called where it is written.
     pub(super) name: &'static str,
     /// What else it may be called, in the words of a header as [`plain`] has them.

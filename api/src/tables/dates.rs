@@ -69,6 +69,12 @@ impl Dates {
     }
 }
 
+impl std::fmt::Display for Dates {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
 /// A day or time as it stands in a cell, with a day of another form made one of ISO 8601. What is
 /// neither stays as it is, for its parser to refuse.
 pub(super) fn iso(text: &str, dates: Option<Dates>) -> Cow<'_, str> {

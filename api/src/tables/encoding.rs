@@ -127,7 +127,7 @@ mod tests {
     #[test]
     fn each_way_to_write_an_accent_is_read() {
         let text = "name,shots\r\nZoé,3\r\n";
-        let mut check = |bytes: Vec<u8>, charset: Charset| {
+        let check = |bytes: Vec<u8>, charset: Charset| {
             assert_eq!(text_of(&bytes), Ok((text.to_owned(), charset)), "{bytes:?}");
         };
         check(text.as_bytes().to_vec(), Charset::Utf8);

@@ -19,7 +19,7 @@ use super::{
     known::Known,
     parts::Parts,
     people::People,
-    reading::{self, Row, Sheet},
+    reading::{Row, Sheet},
     report::{Counts, MOST_PROBLEMS, Problem, Report},
     shot_logs::ShotLogs,
     upkeep::Upkeeps,
@@ -35,13 +35,39 @@ pub enum Mode {
     Each,
 }
 
-/// A file that is to be imported.
+impl Mode {
+    /// Both.
+    pub const BOTH: [Self; 2] = [Self::All, Self::Each];
+
+    /// How it is called.
+    #[must_use]
+    pub const fn as_str(self) -> &'static str {
+        match self {
+            Self::All => "all",
+            Self::Each => "each",
+        }
+    }
+
+    /// The one that is called so.
+    #[must_use]
+    pub fn parse(word: &str) -> Option<Self> {
+        Self::BOTH.into_iter().find(|mode| mode.as_str() == word)
+    }
+}
+
+impl std::fmt::Display for Mode {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.as_str())
+    }
+}
+
+/// A file that is to be imported, and how.
 #[derive(Debug, Clone, Copy)]
 pub struct Import<'a> {
     /// Into which table.
     pub table: Table,
-    /// Its bytes.
-    pub file: &'a [u8],
+    /// What stands in it.
+    pub sheet: &'a Sheet,
     /// How its days are written, where that does not show.
     pub dates: Option<Dates>,
     /// What to do when a row cannot be taken.
@@ -108,16 +134,16 @@ pub fn import(
     asked: &Import<'_>,
     now: Timestamp,
 ) -> Result<Imported, Refusal> {
-    let sheet = reading::read(asked.file)?;
+    let sheet = asked.sheet;
     let known = Known::of(tx, actor, now)?;
     match asked.table {
-        Table::People => run::<People>(tx, &known, asked, &sheet),
-        Table::Bows => run::<Bows>(tx, &known, asked, &sheet),
-        Table::Parts => run::<Parts>(tx, &known, asked, &sheet),
-        Table::Fittings => run::<Fittings>(tx, &known, asked, &sheet),
-        Table::Upkeep => run::<Upkeeps>(tx, &known, asked, &sheet),
-        Table::Incidents => run::<Incidents>(tx, &known, asked, &sheet),
-        Table::ShotLogs => run::<ShotLogs>(tx, &known, asked, &sheet),
+        Table::People => run::<People>(tx, &known, asked, sheet),
+        Table::Bows => run::<Bows>(tx, &known, asked, sheet),
+        Table::Parts => run::<Parts>(tx, &known, asked, sheet),
+        Table::Fittings => run::<Fittings>(tx, &known, asked, sheet),
+        Table::Upkeep => run::<Upkeeps>(tx, &known, asked, sheet),
+        Table::Incidents => run::<Incidents>(tx, &known, asked, sheet),
+        Table::ShotLogs => run::<ShotLogs>(tx, &known, asked, sheet),
     }
 }
 

@@ -27,11 +27,10 @@ use domain::{
 };
 use store::StoreError;
 
-pub use columns::Column;
 pub use dates::Dates;
 pub use export::export;
-pub use import::{Import, Mode, bad_rows, import};
-pub use reading::{MOST_BYTES, MOST_ROWS};
+pub use import::{Import, Imported, Mode, bad_rows, import};
+pub use reading::{MOST_BYTES, MOST_ROWS, Sheet, read};
 pub use report::{Counts, MOST_PROBLEMS, Problem, ReadColumn, Report};
 
 /// A table that goes out as a file and comes back from one.
@@ -89,6 +88,12 @@ impl Table {
     #[must_use]
     pub const fn is_for_owners(self) -> bool {
         !matches!(self, Self::ShotLogs)
+    }
+}
+
+impl std::fmt::Display for Table {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.as_str())
     }
 }
 

@@ -16,9 +16,9 @@ pub const MOST_BYTES: usize = 10 * 1024 * 1024;
 /// The most rows of a file.
 pub const MOST_ROWS: usize = 100_000;
 
-/// A file, read.
+/// A file as it was read, before anything in it was understood.
 #[derive(Debug)]
-pub(super) struct Sheet {
+pub struct Sheet {
     pub(super) charset: Charset,
     pub(super) delimiter: char,
     /// The names of its columns; none if it is empty.
@@ -45,7 +45,7 @@ impl Row {
 ///
 /// # Errors
 /// A [`Refusal`]: too large, not a CSV file at all, or the place where it cannot be read.
-pub(super) fn read(bytes: &[u8]) -> Result<Sheet, Refusal> {
+pub fn read(bytes: &[u8]) -> Result<Sheet, Refusal> {
     if bytes.len() > MOST_BYTES {
         return Err(Refusal::TooLarge(format!("a file may have at most {MOST_BYTES} bytes")));
     }
