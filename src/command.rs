@@ -8,7 +8,7 @@ use std::{
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
 
-use crate::{demo, open, reckon, serve, settings, settings::Settings, work};
+use crate::{demo, open, reckon, records, serve, settings, settings::Settings, work};
 
 /// Looks after the bows and strings of an archery club.
 #[derive(Parser)]
@@ -43,6 +43,10 @@ enum Command {
         #[command(flatten)]
         flags: settings::Flags,
     },
+    /// Write a table of a club's record as a CSV file.
+    Export(records::ExportArgs),
+    /// Read a CSV file into a club's record: shows what it would do, and does it with --write.
+    Import(records::ImportArgs),
     /// Recompute numbers: a JSON array of records on standard input, one of answers on output.
     Reckon,
     /// Print the document of the API (OpenAPI 3.1).
@@ -78,6 +82,12 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         }
         Command::Work { flags, once } => {
             with_settings(&flags, |settings| work::run(&settings, once))
+        }
+        Command::Export(args) => {
+            with_settings(&args.flags.clone(), |settings| records::export(&settings, args))
+        }
+        Command::Import(args) => {
+            with_settings(&args.flags.clone(), |settings| records::import(&settings, args))
         }
         Command::Migrate { flags } => with_settings(&flags, |settings| migrate(&settings)),
     };

@@ -7,6 +7,7 @@ mod command;
 mod demo;
 mod open;
 mod reckon;
+mod records;
 mod secret;
 mod serve;
 mod settings;

@@ -8,6 +8,7 @@ mod board;
 mod bows_and_parts;
 mod club;
 mod corrections;
+mod csv;
 mod due;
 mod events;
 mod fuzz;
