@@ -33,15 +33,15 @@ impl Dates {
         Self::ALL.into_iter().find(|one| one.as_str() == word)
     }
 
-    /// What the days of a file show, each with its line; none if it has none of that kind.
+    /// What the days of a file show, each with its line and column; none if it has none of that kind.
     ///
     /// # Errors
     /// The first of them, where they show neither or both.
     pub(super) fn of_file<'a>(
-        cells: impl Iterator<Item = (u64, &'a str)>,
+        cells: impl Iterator<Item = (u64, &'a str, &'a str)>,
     ) -> Result<Option<Self>, Problem> {
         let (mut day_first, mut month_first, mut either) = (None, None, None);
-        for (line, text) in cells {
+        for (line, column, text) in cells {
             let Some((_, first, second, _)) = numbers(text, &['/', '-']) else { continue };
             let shown = match (first > 12, second > 12) {
                 (true, _) => &mut day_first,
@@ -50,20 +50,26 @@ impl Dates {
                 (false, false) if first == second => continue,
                 (false, false) => &mut either,
             };
-            shown.get_or_insert((line, text));
+            shown.get_or_insert((line, column, text));
         }
         match (day_first, month_first, either) {
             (Some(_), None, _) => Ok(Some(Self::DayFirst)),
             (None, Some(_), _) => Ok(Some(Self::MonthFirst)),
             (None, None, None) => Ok(None),
-            (Some((_, other)), Some((line, text)), _) => {
+            (Some((_, _, other)), Some((line, column, text)), _) => {
                 let reason =
                     format!("has the month first and {other:?} the day; write days as 2027-03-24");
-                Err(Problem { code: "mixed_dates", ..Problem::of_cell(line, "", text, &reason) })
+                Err(Problem {
+                    code: "mixed_dates",
+                    ..Problem::of_cell(line, column, text, &reason)
+                })
             }
-            (None, None, Some((line, text))) => {
+            (None, None, Some((line, column, text))) => {
                 let reason = "could be two days: say dates=day_first or dates=month_first";
-                Err(Problem { code: "ambiguous_dates", ..Problem::of_cell(line, "", text, reason) })
+                Err(Problem {
+                    code: "ambiguous_dates",
+                    ..Problem::of_cell(line, column, text, reason)
+                })
             }
         }
     }
@@ -109,7 +115,7 @@ mod tests {
     #[test]
     fn the_order_of_day_and_month_is_shown_or_asked_for() {
         let of = |cells: &[&str]| {
-            let cells = cells.iter().zip(2..).map(|(&text, line)| (line, text));
+            let cells = cells.iter().zip(2..).map(|(&text, line)| (line, "day", text));
             Dates::of_file(cells).map_err(|problem| (problem.line, problem.code))
         };
         assert_eq!(of(&["2027-03-24", "24.3.2027", ""]), Ok(None));

@@ -197,14 +197,15 @@ fn run<R: Rows>(
 /// Which order the days of a file show.
 fn shown_dates(sheet: &Sheet, places: &Places) -> Result<Option<Dates>, Refusal> {
     let dated = places.dated();
-    let of_row = |row: &'_ Row| -> Vec<(u64, usize)> {
-        dated.iter().map(|place| (row.line, *place)).collect()
+    let of_row = |row: &'_ Row| {
+        let cell = |place: &usize| row.cells.get(*place).map(|cell| (*place, cell.trim()));
+        dated.iter().filter_map(cell).map(|(place, cell)| (row.line, place, cell)).collect()
     };
-    let cells = sheet.rows.iter().flat_map(|row| {
-        let places = of_row(row).into_iter();
-        places.filter_map(|(line, place)| Some((line, row.cells.get(place)?.trim())))
+    let cells = sheet.rows.iter().flat_map(|row| -> Vec<(u64, usize, &str)> { of_row(row) });
+    let named = cells.map(|(line, place, cell)| {
+        (line, places.header().get(place).map_or("", String::as_str), cell)
     });
-    Dates::of_file(cells).map_err(Refusal::one)
+    Dates::of_file(named).map_err(Refusal::one)
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -23,7 +23,8 @@ fn the_same_file_twice_adds_nothing_and_rows_that_say_the_same_are_each_one() {
         let owner = club.owner();
         let kit = Kit::of(&club, owner, None);
         // Twice 30 in one day are two practices.
-        let file = "Bow;Date;Arrows\r\nGrey recurve;2027-02-28;30\r\nGrey recurve;2027-02-28;30\r\n";
+        let file =
+            "Bow;Date;Arrows\r\nGrey recurve;2027-02-28;30\r\nGrey recurve;2027-02-28;30\r\n";
         let query = "table=shot_logs&dry_run=false";
         let shown = send(owner, "table=shot_logs", file).expect(200);
         assert_eq!((rows(&shown), &shown["written"]), ([2, 2, 0, 0], &json!(false)));
@@ -76,8 +77,11 @@ fn what_cannot_be_taken_comes_back_as_a_file_to_be_put_right() {
         assert!(lines[1].starts_with("Blue bow,2027-02-28,0,3,"), "{text}");
         assert!(lines[1].contains("bow: must be the name") && lines[1].contains("shots: must"));
         assert_eq!(lines.len(), 2);
-        send(owner, "table=shot_logs&problems=csv&dry_run=false", file)
-            .refuses(422, "/problems", "only_dry_run");
+        send(owner, "table=shot_logs&problems=csv&dry_run=false", file).refuses(
+            422,
+            "/problems",
+            "only_dry_run",
+        );
     });
 }
 
@@ -134,7 +138,8 @@ fn an_import_reaches_as_far_as_who_sends_it() {
         assert_eq!(rows(&send(&archer, query, mine).expect(200)), [1, 1, 0, 0]);
         let by_owner = json!({"bow_id": own.bow, "at": "2027-03-01T08:10:00Z", "shots": 6});
         owner.post("/shot-logs", &by_owner).expect(201);
-        owner.post("/shot-logs", &json!({"bow_id": theirs.bow, "at": "2027-03-01", "shots": 6}))
+        owner
+            .post("/shot-logs", &json!({"bow_id": theirs.bow, "at": "2027-03-01", "shots": 6}))
             .expect(201);
         let seen = export(&archer, "shot_logs");
         assert_eq!(seen.lines().count(), 3, "{seen}");
