@@ -126,11 +126,9 @@ impl ApiError {
                 "not-json",
                 "The body must be application/json",
             ),
-            Self::NotCsv(_) => (
-                StatusCode::UNSUPPORTED_MEDIA_TYPE,
-                "not-csv",
-                "The body must be a CSV file",
-            ),
+            Self::NotCsv(_) => {
+                (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-csv", "The body must be a CSV file")
+            }
             Self::NotImported(_) => (
                 StatusCode::UNPROCESSABLE_ENTITY,
                 "not-imported",
@@ -178,7 +176,10 @@ impl ApiError {
             Self::NotImported(report) => {
                 let first = report.problems.first().map(ToString::to_string).unwrap_or_default();
                 let total = report.problems_total;
-                cut(&format!("{first} ({total} in all; mode=each takes the other rows)"), MOST_CHARS)
+                cut(
+                    &format!("{first} ({total} in all; mode=each takes the other rows)"),
+                    MOST_CHARS,
+                )
             }
             // A commit may have gone through though its answer was lost on the way.
             Self::Unavailable(_) => "it is not known whether the request was done; a log that is \

@@ -196,16 +196,14 @@ fn run<R: Rows>(
 
 /// Which order the days of a file show.
 fn shown_dates(sheet: &Sheet, places: &Places) -> Result<Option<Dates>, Refusal> {
-    let dated = places.dated();
-    let of_row = |row: &'_ Row| {
-        let cell = |place: &usize| row.cells.get(*place).map(|cell| (*place, cell.trim()));
-        dated.iter().filter_map(cell).map(|(place, cell)| (row.line, place, cell)).collect()
-    };
-    let cells = sheet.rows.iter().flat_map(|row| -> Vec<(u64, usize, &str)> { of_row(row) });
-    let named = cells.map(|(line, place, cell)| {
-        (line, places.header().get(place).map_or("", String::as_str), cell)
-    });
-    Dates::of_file(named).map_err(Refusal::one)
+    let mut cells = Vec::new();
+    for place in places.dated() {
+        let name = places.header().get(place).map_or("", String::as_str);
+        let column = sheet.rows.iter().filter_map(|row| Some((row.line, row.cells.get(place)?)));
+        cells.extend(column.map(|(line, cell)| (line, name, cell.trim())));
+    }
+    cells.sort_by_key(|(line, _, _)| *line);
+    Dates::of_file(cells.into_iter()).map_err(Refusal::one)
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

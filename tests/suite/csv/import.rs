@@ -86,7 +86,7 @@ fn what_cannot_be_taken_comes_back_as_a_file_to_be_put_right() {
 }
 
 #[test]
-fn a_key_makes_an_import_happen_once_and_is_of_one_table() {
+fn a_log_that_was_corrected_since_is_there_already_in_both_its_words() {
     on_both(|database| {
         let club = Club::start(database);
         let owner = club.owner();
@@ -208,5 +208,8 @@ fn ten_thousand_logs_come_in_within_seconds() {
     let file = log_file(10_000, None);
     let report = send(owner, "table=shot_logs&dry_run=false", file).expect(200);
     assert_eq!(rows(&report), [10_000, 10_000, 0, 0]);
-    println!("10,000 logs in {} ms", began.elapsed().as_millis());
+    let taken = began.elapsed();
+    println!("10,000 logs in {} ms", taken.as_millis());
+    // Alone it is a few seconds, also without optimisation; other tests run beside this one.
+    assert!(taken < std::time::Duration::from_secs(30), "{taken:?}");
 }
