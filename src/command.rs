@@ -2,14 +2,13 @@
 
 use std::{
     io::{self, Write},
-    path::PathBuf,
     process::ExitCode,
 };
 
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
 
-use crate::{demo, doctor, open, reckon, rule_file, serve, settings, settings::Settings, work};
+use crate::{demo, doctor, open, reckon, records, serve, settings, settings::Settings, work};
 
 /// Looks after the bows and strings of an archery club.
 #[derive(Parser)]
@@ -44,16 +43,10 @@ enum Command {
         #[command(flatten)]
         flags: settings::Flags,
     },
-    /// Write what is on record to a file.
-    Export {
-        #[command(subcommand)]
-        what: ExportWhat,
-    },
-    /// Take a file into the record; without --write it says what that would do.
-    Import {
-        #[command(subcommand)]
-        what: ImportWhat,
-    },
+    /// Write a table of a club's record as a CSV file, or its rule book as TOML.
+    Export(records::ExportArgs),
+    /// Read such a file into a club's record: shows what it would do, and does it with --write.
+    Import(records::ImportArgs),
     /// Prove that what is derived equals what it is derived of.
     Doctor {
         #[command(subcommand)]
@@ -63,38 +56,6 @@ enum Command {
     Reckon,
     /// Print the document of the API (OpenAPI 3.1).
     Openapi,
-}
-
-#[derive(Subcommand)]
-enum ExportWhat {
-    /// The rule book, as TOML that another club can import.
-    Rules {
-        #[command(flatten)]
-        flags: settings::Flags,
-        /// Of which club, where the database has several.
-        #[arg(long)]
-        club: Option<String>,
-        /// Into this file; to standard output unless given.
-        #[arg(long)]
-        out: Option<PathBuf>,
-    },
-}
-
-#[derive(Subcommand)]
-enum ImportWhat {
-    /// A rule book in TOML. Rules that it does not name stay as they are.
-    Rules {
-        #[command(flatten)]
-        flags: settings::Flags,
-        /// The file.
-        file: PathBuf,
-        /// Into which club, where the database has several.
-        #[arg(long)]
-        club: Option<String>,
-        /// Set the rules, signed by the first owner.
-        #[arg(long)]
-        write: bool,
-    },
 }
 
 #[derive(Subcommand)]
@@ -139,11 +100,11 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         Command::Work { flags, once } => {
             with_settings(&flags, |settings| work::run(&settings, once))
         }
-        Command::Export { what: ExportWhat::Rules { flags, club, out } } => {
-            with_settings(&flags, |settings| rule_file::export(&settings, club, out.as_deref()))
+        Command::Export(args) => {
+            with_settings(&args.flags.clone(), |settings| records::export(&settings, args))
         }
-        Command::Import { what: ImportWhat::Rules { flags, file, club, write } } => {
-            with_settings(&flags, |settings| rule_file::import(&settings, club, &file, write))
+        Command::Import(args) => {
+            with_settings(&args.flags.clone(), |settings| records::import(&settings, args))
         }
         Command::Doctor { what: DoctorWhat::Ledger { flags, mend } } => {
             with_settings(&flags, |settings| doctor::ledger(&settings, mend))

@@ -8,6 +8,7 @@ mod demo;
 mod doctor;
 mod open;
 mod reckon;
+mod records;
 mod rule_file;
 mod secret;
 mod serve;

@@ -40,25 +40,32 @@ impl<T: DeserializeOwned + 'static> FromRequest for Body<T> {
             if !is_json {
                 return Err(ApiError::NotJson);
             }
-            let bytes = tokio::time::timeout(TIME_LIMIT, collect(payload))
-                .await
-                .unwrap_or(Err(ApiError::TooSlow))?;
-            let once = Once::of(&request, &bytes)?;
+            let bytes = collect(payload, LIMIT_BYTES, TIME_LIMIT).await?;
+            let once = Once::of(&request, &[&bytes])?;
             Ok(Self(parse(&bytes)?, once))
         })
     }
 }
 
-async fn collect(mut payload: Payload) -> Result<Vec<u8>, ApiError> {
-    let mut bytes = Vec::new();
-    while let Some(chunk) = payload.next().await {
-        let chunk = chunk.map_err(|error| ApiError::Malformed(error.to_string()))?;
-        if bytes.len() + chunk.len() > LIMIT_BYTES {
-            return Err(ApiError::TooLarge);
+/// A whole body, as long as it has no more bytes and arrives in time. One that is cut off is none.
+pub(crate) async fn collect(
+    mut payload: Payload,
+    most_bytes: usize,
+    within: Duration,
+) -> Result<Vec<u8>, ApiError> {
+    let all = async {
+        let mut bytes = Vec::new();
+        while let Some(chunk) = payload.next().await {
+            let chunk = chunk.map_err(|error| ApiError::Malformed(error.to_string()))?;
+            if bytes.len() + chunk.len() > most_bytes {
+                let detail = format!("a body may have at most {most_bytes} bytes");
+                return Err(ApiError::TooLarge(detail));
+            }
+            bytes.extend_from_slice(&chunk);
         }
-        bytes.extend_from_slice(&chunk);
-    }
-    Ok(bytes)
+        Ok(bytes)
+    };
+    tokio::time::timeout(within, all).await.unwrap_or(Err(ApiError::TooSlow))
 }
 
 fn parse<T: DeserializeOwned>(bytes: &[u8]) -> Result<T, ApiError> {

@@ -15,6 +15,7 @@ use utoipa::ToSchema;
 use crate::{
     fields::{Coded, FieldError},
     paging::BAD_QUERY,
+    tables::{Refusal, Report},
     wording::{MOST_CHARS, cut},
 };
 
@@ -41,12 +42,16 @@ pub(crate) enum ApiError {
     NeedsVersion,
     /// Too often; to be tried again after so many seconds.
     TooOften(u64),
-    /// More than a request may hold.
-    TooLarge,
+    /// More than a request may hold; how much that is.
+    TooLarge(String),
     /// Not the media type of this API.
     NotJson,
+    /// Not a file of this API; what to do.
+    NotCsv(&'static str),
     /// Well-formed, but some fields cannot be.
     Invalid(Vec<FieldError>),
+    /// Some rows of a file cannot be taken, so none was.
+    NotImported(Box<Report>),
     /// Try again later.
     Unavailable(String),
     /// Our fault.
@@ -77,6 +82,9 @@ pub(crate) struct Problem {
     /// The fields at fault, if any.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     errors: Vec<FieldError>,
+    /// How a file was read that was not imported.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    report: Option<Report>,
 }
 
 impl ApiError {
@@ -110,13 +118,21 @@ impl ApiError {
                 "A change has to say which version it is of",
             ),
             Self::TooOften(_) => (StatusCode::TOO_MANY_REQUESTS, "too-often", "Too often; wait"),
-            Self::TooLarge => {
+            Self::TooLarge(_) => {
                 (StatusCode::PAYLOAD_TOO_LARGE, "too-large", "The request is too large")
             }
             Self::NotJson => (
                 StatusCode::UNSUPPORTED_MEDIA_TYPE,
                 "not-json",
                 "The body must be application/json",
+            ),
+            Self::NotCsv(_) => {
+                (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-csv", "The body must be a CSV file")
+            }
+            Self::NotImported(_) => (
+                StatusCode::UNPROCESSABLE_ENTITY,
+                "not-imported",
+                "Some rows cannot be taken, and nothing was written",
             ),
             Self::Invalid(_) => {
                 (StatusCode::UNPROCESSABLE_ENTITY, "invalid", "Some fields cannot be taken")
@@ -132,18 +148,18 @@ impl ApiError {
 
     fn detail(&self) -> String {
         match self {
-            Self::Malformed(detail) | Self::NotFound(detail) | Self::Conflict { detail, .. } => {
-                detail.clone()
+            Self::Malformed(detail)
+            | Self::NotFound(detail)
+            | Self::TooLarge(detail)
+            | Self::Conflict { detail, .. } => detail.clone(),
+            Self::NotSignedIn(detail) | Self::Forbidden(detail) | Self::NotCsv(detail) => {
+                (*detail).to_owned()
             }
-            Self::NotSignedIn(detail) | Self::Forbidden(detail) => (*detail).to_owned(),
             Self::MethodNotAllowed(allow) => format!("this address takes {allow}"),
             Self::Stale => "read it again, and send the change with its new ETag".to_owned(),
             Self::NeedsVersion => "send the ETag that it was read with as If-Match".to_owned(),
             Self::TooOften(after_s) => format!("try again in {after_s} seconds"),
-            Self::TooSlow => "the body must arrive within 10 seconds".to_owned(),
-            Self::TooLarge => {
-                format!("a body may have at most {} bytes", crate::body::LIMIT_BYTES)
-            }
+            Self::TooSlow => "the body must arrive within 10 seconds, a file within 60".to_owned(),
             Self::NotJson => "send Content-Type: application/json".to_owned(),
             Self::Invalid(errors) => {
                 let one = |error: &FieldError| {
@@ -156,6 +172,14 @@ impl ApiError {
                 };
                 let few = errors.iter().take(3).map(one).collect::<Vec<_>>().join("; ");
                 cut(&few, MOST_CHARS)
+            }
+            Self::NotImported(report) => {
+                let first = report.problems.first().map(ToString::to_string).unwrap_or_default();
+                let total = report.problems_total;
+                cut(
+                    &format!("{first} ({total} in all; mode=each takes the other rows)"),
+                    MOST_CHARS,
+                )
             }
             // A commit may have gone through though its answer was lost on the way.
             Self::Unavailable(_) => "it is not known whether the request was done; a log that is \
@@ -170,6 +194,7 @@ impl ApiError {
         let (status, slug, title) = self.kind();
         let mut errors = match self {
             Self::Invalid(errors) => errors.clone(),
+            Self::NotImported(report) => report.problems.iter().map(FieldError::from).collect(),
             _ => Vec::new(),
         };
         if let Self::Conflict { code, detail } = self {
@@ -183,6 +208,10 @@ impl ApiError {
             instance: instance.to_owned(),
             request_id: request_id.to_owned(),
             errors,
+            report: match self {
+                Self::NotImported(report) => Some(report.as_ref().clone()),
+                _ => None,
+            },
         }
     }
 
@@ -240,6 +269,19 @@ impl From<StoreError> for ApiError {
             StoreError::Inconsistent { .. } | StoreError::Database(_) => {
                 Self::Internal(error.to_string())
             }
+        }
+    }
+}
+
+impl From<Refusal> for ApiError {
+    fn from(refusal: Refusal) -> Self {
+        match refusal {
+            Refusal::TooLarge(detail) => Self::TooLarge(detail),
+            Refusal::NotCsv(advice) => Self::NotCsv(advice),
+            Refusal::Unreadable(problems) => {
+                Self::Invalid(problems.iter().map(FieldError::from).collect())
+            }
+            Refusal::Store(error) => error.into(),
         }
     }
 }

@@ -17,6 +17,7 @@ use utoipa::ToSchema;
 
 use crate::{
     error::ApiError,
+    tables::Problem,
     wording::{MOST_CHARS, cut},
 };
 
@@ -38,6 +39,21 @@ impl FieldError {
     pub(crate) fn new(pointer: &str, code: &'static str, detail: impl Into<String>) -> Self {
         let detail = cut(&detail.into(), MOST_CHARS);
         Self { pointer: pointer.to_owned(), code, detail }
+    }
+}
+
+/// What stands in the way of a file, pointed to by its line and column.
+impl From<&Problem> for FieldError {
+    fn from(problem: &Problem) -> Self {
+        let column = problem.column.iter();
+        let column = column.map(|name| format!("/{}", name.replace('~', "~0").replace('/', "~1")));
+        let pointer = format!("/lines/{}{}", problem.line, column.collect::<String>());
+        let detail = match (problem.character, problem.value.as_str()) {
+            (Some(character), _) => format!("character {character}: {}", problem.reason),
+            (None, "") => problem.reason.clone(),
+            (None, value) => format!("{value:?}: {}", problem.reason),
+        };
+        Self::new(&pointer, problem.code, detail)
     }
 }
 

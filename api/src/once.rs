@@ -32,8 +32,8 @@ impl Once {
         self.0.is_some()
     }
 
-    /// Reads the key; `body` is what was sent.
-    pub(crate) fn of(request: &HttpRequest, body: &[u8]) -> Result<Self, ApiError> {
+    /// Reads the key; `body` is what was sent, in one piece or several.
+    pub(crate) fn of(request: &HttpRequest, body: &[&[u8]]) -> Result<Self, ApiError> {
         let Some(header) = request.headers().get(HEADER) else { return Ok(Self(None)) };
         let key = header.to_str().unwrap_or_default().trim();
         // The draft of the header writes a quoted string; most clients do not.
@@ -47,7 +47,9 @@ impl Once {
                 detail,
             )]));
         }
-        let body_hash = URL_SAFE_NO_PAD.encode(digest::digest(&digest::SHA256, body));
+        let mut hashed = digest::Context::new(&digest::SHA256);
+        body.iter().for_each(|piece| hashed.update(piece));
+        let body_hash = URL_SAFE_NO_PAD.encode(hashed.finish());
         let route = format!("{} {}", request.method(), request.path());
         Ok(Self(Some(Key { chosen: key.to_owned(), route, body_hash })))
     }

@@ -46,6 +46,7 @@ use crate::{
         (name = "events", description = "Tournaments, and who goes to them"),
         (name = "audit", description = "Who changed what, when, from what to what"),
         (name = "reminders", description = "What was mailed to whom"),
+        (name = "records", description = "The club's record as CSV files, out and in"),
         (name = "operation", description = "For whoever runs the server")
     )
 )]

@@ -5,7 +5,8 @@ use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
     audit, auth, board, bows, checklists, club, due, events, fallback, fittings, health, incidents,
-    me, members, openapi, parts, reminders, rules, shot_logs, squads, timeline, tokens, upkeep,
+    me, members, openapi, parts, records, reminders, rules, shot_logs, squads, timeline, tokens,
+    upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -99,5 +100,7 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(rules::remove_rule)
         .service(audit::list_changes)
         .service(board::get_board)
-        .service(reminders::list_reminders);
+        .service(reminders::list_reminders)
+        .service(records::export_table)
+        .service(records::import_table);
 }

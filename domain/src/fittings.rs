@@ -306,6 +306,36 @@ mod tests {
     }
 
     #[test]
+    fn a_stay_of_the_past_may_be_of_what_was_retired_since() {
+        let retired = |n, kind| {
+            let reason = Name::parse("frayed").unwrap();
+            let retirement = Some(Retirement { at: at(3), end: End::Worn, reason });
+            Part { retirement, ..part(n, kind) }
+        };
+        let on = Zone::utc().date_of(at(0));
+        let verdict = |new: Fitting, part: &Part, host_part: Option<&Part>| {
+            let (of_part, same_kind_on_host) = (&[], &[]);
+            check_moved(&new, Surroundings { part, host_part, on, of_part, same_kind_on_host })
+        };
+        let string = retired(1, PartKind::Bowstring);
+        let gone = Err(FittingError::PartRetired(at(3)));
+        for (from, to, expected) in [
+            (1, Some(3), Ok(())),
+            (1, Some(4), gone),
+            (1, None, gone),
+            (2, Some(2), Err(FittingError::BeforeFitted(at(2)))),
+        ] {
+            assert_eq!(verdict(stay(&string, from, to), &string, None), expected, "{from} {to:?}");
+        }
+        // The serving stayed on the string that was thrown away.
+        let serving = part(2, PartKind::CenterServing);
+        let on_it = |from| Fitting { host: Host::Part(string.id), ..stay(&serving, from, None) };
+        assert_eq!(verdict(on_it(1), &serving, Some(&string)), Ok(()));
+        let too_late = Err(FittingError::HostRetired(at(3)));
+        assert_eq!(verdict(on_it(3), &serving, Some(&string)), too_late);
+    }
+
+    #[test]
     fn a_part_is_fitted_on_the_day_it_was_made_or_later() {
         let made_on = jiff::civil::date(1970, 1, 6);
         let string = Part { made_on: Some(made_on), ..part(1, PartKind::Bowstring) };

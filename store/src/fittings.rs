@@ -73,9 +73,31 @@ pub fn fit<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), E>
 where
     E: From<StoreError> + From<FittingError>,
 {
+    add(tx, club, fitting, fittings::check)
+}
+
+/// Puts a stay on record that was on record elsewhere: the part, or what it was on, may have been
+/// retired since.
+///
+/// # Errors
+/// A [`FittingError`] from the domain, a missing part or host, or the database.
+pub fn restore<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
+    add(tx, club, fitting, fittings::check_moved)
+}
+
+/// What of a stay is checked against what is on record.
+type Check = fn(&Fitting, Surroundings<'_>) -> Result<(), FittingError>;
+
+fn add<E>(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting, check: Check) -> Result<(), E>
+where
+    E: From<StoreError> + From<FittingError>,
+{
     dialect::hold(tx, club, Hold::Alone)?;
     let around = Around::of(tx, club, fitting)?;
-    fittings::check(fitting, around.surroundings())?;
+    check(fitting, around.surroundings())?;
     let (bow_id, host_part_id) = match fitting.host {
         Host::Bow(bow) => (Some(Key(bow.0)), None),
         Host::Part(host) => (None, Some(Key(host.0))),
@@ -366,7 +388,7 @@ pub fn changed_under_bow(
 }
 
 /// Every fitting of a club by part, oldest first.
-pub(crate) fn of_club(
+pub fn of_club(
     read: &mut Read<'_>,
     club: ClubId,
 ) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {

@@ -11,7 +11,7 @@ mod row;
 pub use append::{Appended, Entry, append, append_all};
 pub use correct::{Corrected, correct};
 pub use duplicates::{may_be_a_repeat, possible_duplicates};
-pub use list::list;
+pub use list::{list, some};
 
 use domain::{
     ids::{ClubId, ShotLogId},

@@ -214,6 +214,26 @@ pub fn of_part(read: &mut Read<'_>, club: ClubId, part: PartId) -> Result<Vec<Up
         .collect()
 }
 
+/// All work on every part of a club, by id.
+pub fn of_club(read: &mut Read<'_>, club: ClubId) -> Result<Vec<Upkeep>, StoreError> {
+    let rows: Vec<UpkeepRow> = upkeep::table
+        .filter(upkeep::club_id.eq(Key(club.0)))
+        .select(UpkeepRow::as_select())
+        .order(upkeep::id)
+        .load(read.conn())?;
+    let found: Vec<FindingRow> = findings::table
+        .filter(findings::club_id.eq(Key(club.0)))
+        .select(FindingRow::as_select())
+        .order((findings::upkeep_id, findings::finding))
+        .load(read.conn())?;
+    let mut findings = by_inspection(found)?;
+    let with = |row: UpkeepRow| {
+        let found = findings.remove(&row.id.0).unwrap_or_default();
+        row.with(found)
+    };
+    rows.into_iter().map(with).collect()
+}
+
 /// Those inspections of these parts that found something unsafe or that clear, oldest first; of their
 /// findings only what is unsafe.
 pub(crate) fn that_stop_or_clear(
@@ -254,6 +274,12 @@ fn findings_of(
         .select(FindingRow::as_select())
         .order((findings::upkeep_id, findings::finding))
         .load(read.conn())?;
+    by_inspection(rows)
+}
+
+fn by_inspection(
+    rows: Vec<FindingRow>,
+) -> Result<BTreeMap<Uuid, BTreeMap<Finding, Grade>>, StoreError> {
     let mut found = BTreeMap::<Uuid, BTreeMap<Finding, Grade>>::new();
     for row in rows {
         let bad = |column, found: String| StoreError::Inconsistent {

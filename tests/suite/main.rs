@@ -10,6 +10,7 @@ mod bow_stops;
 mod bows_and_parts;
 mod club;
 mod corrections;
+mod csv;
 mod due;
 mod duplicates;
 mod events;

@@ -3,7 +3,7 @@
 use diesel::prelude::*;
 use domain::{
     fittings::{self, Fitting, FittingError},
-    ids::{ClubId, PartId},
+    ids::ClubId,
 };
 
 use super::{Around, put, recount, riders};
@@ -11,7 +11,7 @@ use crate::{
     StoreError, Tx,
     dialect::{self, Hold},
     error::changed_once,
-    hanging::{Hanging, ever_under},
+    hanging::Hanging,
     parts,
     schema::fittings as table,
     sql_types::Key,
@@ -41,14 +41,13 @@ where
 pub fn remove(tx: &mut Tx<'_>, club: ClubId, fitting: &Fitting) -> Result<(), StoreError> {
     dialect::hold(tx, club, Hold::Alone)?;
     let part = parts::get(tx, club, fitting.part_id)?;
-    // An inspection of this part may have cleared the bow for others that were under it.
+    // An inspection of this part, or of what rides on it, may have cleared the bow.
     let mut concerned = riders(tx, club, part.id)?;
     concerned.push(part.id);
     let bows = Hanging::of(tx, club, &concerned)?.bows();
-    let beside: Vec<PartId> = ever_under(tx, club, &bows)?.into_iter().collect();
     let row = table::table.find((Key(club.0), Key(fitting.id.0)));
     let rows = diesel::delete(row.filter(table::version.eq(fitting.version))).execute(tx.conn())?;
     changed_once(rows)?;
     recount(tx, club, &part)?;
-    stops::reckon(tx, club, &beside)
+    bows.into_iter().try_for_each(|bow| stops::reckon_bow(tx, club, bow))
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use diesel::prelude::*;
 use domain::{
-    ids::{BowId, ClubId},
+    ids::{BowId, ClubId, ShotLogId},
     ledger::ShotLog,
 };
 
@@ -67,13 +67,57 @@ fn corrected(
         Some(bows) => query.filter(shot_logs::bow_id.eq_any(keys(bows))).load(read.conn()), // unordered: the order is set above
         None => query.load(read.conn()), // unordered: the order is set above
     }?;
-    let appended = into_appended(read, club, &rows)?;
+    speaking(read, club, rows)?.into_iter().collect()
+}
+
+/// What logs say by these corrections of them.
+fn speaking(
+    read: &mut Read<'_>,
+    club: ClubId,
+    corrections: Vec<ShotLogRow>,
+) -> Result<Vec<Result<ShotLog, StoreError>>, StoreError> {
+    let appended = into_appended(read, club, &corrections)?;
     let speaks_for = |row: ShotLogRow| {
         let first = appended.get(&row.corrects_id?)?;
         Some(row.speaking_for(first))
     };
-    rows.into_iter().filter_map(speaks_for).collect()
+    Ok(corrections.into_iter().filter_map(speaks_for).collect())
 }
+
+/// Those of these logs that there are, by id, each as it stands after its corrections; one that is void
+/// is not there.
+pub fn some(
+    read: &mut Read<'_>,
+    club: ClubId,
+    ids: &[ShotLogId],
+) -> Result<BTreeMap<ShotLogId, ShotLog>, StoreError> {
+    let mut found = BTreeMap::new();
+    for ids in ids.chunks(AT_ONCE) {
+        let asked: Vec<Key> = ids.iter().map(|log| Key(log.0)).collect();
+        let mine = shot_logs::club_id.eq(Key(club.0)).and(shot_logs::counts.eq(true));
+        let first = shot_logs::corrects_id.is_null().and(shot_logs::id.eq_any(asked.clone()));
+        let rows: Vec<ShotLogRow> = shot_logs::table
+            .filter(mine.and(first))
+            .select(ShotLogRow::as_select())
+            .order(shot_logs::id)
+            .load(read.conn())?;
+        let last = shot_logs::corrects_id.eq_any(asked.into_iter().map(Some)).assume_not_null();
+        let corrections: Vec<ShotLogRow> = shot_logs::table
+            .filter(mine.and(last))
+            .select(ShotLogRow::as_select())
+            .order(shot_logs::corrects_id)
+            .load(read.conn())?;
+        let logs = rows.into_iter().map(ShotLog::try_from);
+        for log in logs.chain(speaking(read, club, corrections)?) {
+            let log = log?;
+            found.insert(log.id, log);
+        }
+    }
+    Ok(found)
+}
+
+/// How many ids a statement names at most.
+const AT_ONCE: usize = 1_000;
 
 /// The logs that these correct, by key.
 pub(super) fn into_appended(

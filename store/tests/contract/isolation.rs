@@ -153,7 +153,7 @@ impl Theirs {
     async fn lists(&self, scene: &Scene) -> Vec<(&'static str, String)> {
         let (bow, part, mail) = (self.on.bow.id, self.on.string.id, self.mail);
         let (to, keys) = (self.scene.owner, [self.reminder.dedupe_key.clone()]);
-        let sign_in = self.sign_in.id;
+        let (sign_in, log) = (self.sign_in.id, self.log.id);
         let all: Vec<(&str, List)> = vec![
             ("bows::all", Box::new(move |r, c| list(bows::all(r, c)))),
             ("bows::list", Box::new(move |r, c| list(bows::list(r, c, EVERYTHING)))),
@@ -172,6 +172,10 @@ impl Theirs {
                     Ok(format!("{:?}", changed.then_some("changed").as_slice()))
                 }),
             ),
+            (
+                "fittings::of_club",
+                Box::new(move |r, c| Ok(format!("{:?}", fittings::of_club(r, c)?))),
+            ),
             ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
             ("hanging::last_bows", Box::new(move |r, c| list(hanging::last_bows(r, c, &[part])))),
             (
@@ -187,6 +191,10 @@ impl Theirs {
             (
                 "ledger of bow",
                 Box::new(move |r, c| list(ledger::list(r, c, Some(&[bow]), EVERYTHING))),
+            ),
+            (
+                "ledger::some",
+                Box::new(move |r, c| Ok(format!("{:?}", ledger::some(r, c, &[log])?))),
             ),
             ("outbox::all", Box::new(move |r, c| list(outbox::all(r, c)))),
             ("parts::list", Box::new(move |r, c| list(parts::list(r, c, EVERYTHING)))),
@@ -209,6 +217,7 @@ impl Theirs {
             ),
             ("squads::coaches", Box::new(move |r, c| list(squads::coaches(r, c)))),
             ("squads::coached_by", Box::new(move |r, c| list(squads::coached_by(r, c, to)))),
+            ("upkeep::of_club", Box::new(move |r, c| list(upkeep::of_club(r, c)))),
             ("upkeep::of_part", Box::new(move |r, c| list(upkeep::of_part(r, c, part)))),
             ("wear::readings", Box::new(move |r, c| list(wear::readings(r, c, part)))),
         ];

@@ -10,6 +10,8 @@ pub(super) struct Ask {
     /// Below `/api/v1`, unless it is one of those that are outside of it.
     path: String,
     body: Option<Value>,
+    /// A CSV file in place of that.
+    file: Option<String>,
     /// What is shown of it to those alone who may see it.
     pub(super) about: Option<String>,
 }
@@ -18,11 +20,15 @@ const BELOW: &str = "/api/v1";
 
 impl Ask {
     pub(super) fn get(path: impl Into<String>) -> Self {
-        Self { method: "GET", path: path.into(), body: None, about: None }
+        Self { method: "GET", path: path.into(), body: None, file: None, about: None }
     }
 
     pub(super) fn post(path: impl Into<String>, body: Value) -> Self {
         Self { method: "POST", body: Some(body), ..Self::get(path) }
+    }
+
+    pub(super) fn post_file(path: impl Into<String>, file: String) -> Self {
+        Self { method: "POST", file: Some(file), ..Self::get(path) }
     }
 
     pub(super) fn put(path: impl Into<String>, body: Value) -> Self {
@@ -47,6 +53,10 @@ impl Ask {
     pub(super) fn send(&self, by: &Person) -> Answer {
         let nothing = Value::Null;
         let body = self.body.as_ref().unwrap_or(&nothing);
+        if let Some(file) = &self.file {
+            let path = format!("{BELOW}{}", self.path);
+            return by.send("POST", &path, Some(("text/csv", file.as_bytes())));
+        }
         match self.method {
             // Where no version is asked for, the one named does not matter.
             "POST" => by.post_of(&self.path, "*", body),
@@ -65,7 +75,7 @@ impl Ask {
     /// All that its sender says: an answer that says it back reveals nothing.
     pub(super) fn said(&self) -> String {
         let body = self.body.as_ref().map(ToString::to_string).unwrap_or_default();
-        format!("{} {body}", self.path)
+        format!("{} {body}{}", self.path, self.file.as_deref().unwrap_or_default())
     }
 
     /// Whether it asks for what the document has under a method and a path.

@@ -66,6 +66,20 @@ impl Club {
 
     /// The same at another time, and with a relay for its mail.
     pub(crate) fn start_at(database: &Fresh, now: Timestamp, smtp_url: Option<&str>) -> Self {
+        Self::set_up(database, now, smtp_url, ("Maren Ilves", OWNER))
+    }
+
+    /// The same, set up by somebody of that name and address.
+    pub(crate) fn set_up_by(database: &Fresh, now: Timestamp, owner: (&str, &str)) -> Self {
+        Self::set_up(database, now, None, owner)
+    }
+
+    fn set_up(
+        database: &Fresh,
+        now: Timestamp,
+        smtp_url: Option<&str>,
+        (name, email): (&str, &str),
+    ) -> Self {
         let (store, clock) = (database.open(), Arc::new(SetClock::at(now)));
         let runtime = tokio::runtime::Builder::new_multi_thread()
             .worker_threads(2)
@@ -94,9 +108,9 @@ impl Club {
             seals: seals(),
         };
         let worker = Worker::new(store.clone(), clock.clone(), transport, sending);
-        let set_up = Person::nobody(&base).post("/setup", &set_up_body()).expect(201);
+        let set_up = Person::nobody(&base).post("/setup", &set_up_body(name, email)).expect(201);
         let id = |name: &str| set_up[name].as_str().unwrap().parse::<Uuid>().unwrap();
-        let owner = Person::with_account(&base, MemberId(id("member_id")), OWNER, clock.clone());
+        let owner = Person::with_account(&base, MemberId(id("member_id")), email, clock.clone());
         Self { id: ClubId(id("club_id")), store, clock, owner, base, worker, mail, server, runtime }
     }
 
@@ -219,10 +233,10 @@ impl Drop for Club {
 
 const OWNER: &str = "maren@club.example";
 
-fn set_up_body() -> Value {
+fn set_up_body(name: &str, email: &str) -> Value {
     json!({
         "setup_code": SETUP_CODE,
         "club": {"name": "Bowmen of Invented Hill", "time_zone": "Europe/Lisbon"},
-        "owner": {"name": "Maren Ilves", "email": OWNER, "password": PASSWORD},
+        "owner": {"name": name, "email": email, "password": PASSWORD},
     })
 }

@@ -34,6 +34,14 @@ pub(super) fn rows() -> Vec<Row> {
         reads("list_changes", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get(format!("/audit?subject_id={}", scene.standing.bow)).about(&scene.standing.bow)
         }),
+        reads("export_table", LIST_OF_THEIR_BOWS, |scene| {
+            Ask::get("/export?table=shot_logs").about(&scene.standing.bow)
+        }),
+        // One row that is out of reach, and nothing is written.
+        writes("import_table", "+2++2+", |scene| {
+            let file = format!("bow_id,at,shots\r\n{},{AT},30\r\n", scene.strung().bow);
+            Ask::post_file("/import?table=shot_logs&dry_run=false", file)
+        }),
         reads("list_reminders", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get("/reminders?limit=200").about(&scene.standing.bow)
         }),
