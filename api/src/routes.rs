@@ -19,6 +19,13 @@ pub(crate) fn all(config: &mut ServiceConfig<'_>) {
 }
 
 fn v1(config: &mut ServiceConfig<'_>) {
+    people(config);
+    workshop(config);
+    record(config);
+}
+
+/// The club and who is in it.
+fn people(config: &mut ServiceConfig<'_>) {
     config
         .service(auth::set_up)
         .service(auth::sign_in)
@@ -46,7 +53,12 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(squads::list_squads)
         .service(squads::get_squad)
         .service(squads::change_squad)
-        .service(squads::remove_squad)
+        .service(squads::remove_squad);
+}
+
+/// Bows, parts, and what hung where.
+fn workshop(config: &mut ServiceConfig<'_>) {
+    config
         .service(bows::add_bow)
         .service(bows::list_bows)
         .service(bows::get_bow)
@@ -65,7 +77,12 @@ fn v1(config: &mut ServiceConfig<'_>) {
         .service(fittings::get_fitting)
         .service(fittings::change_fitting)
         .service(fittings::remove_fitting)
-        .service(fittings::take_off_part)
+        .service(fittings::take_off_part);
+}
+
+/// What was shot, done and planned; what is due for it and by which rules, and who was told.
+fn record(config: &mut ServiceConfig<'_>) {
+    config
         .service(shot_logs::log_shots)
         .service(shot_logs::log_batch)
         // Before `/shot-logs/{id}`, which would take these words for ids.

@@ -26,9 +26,9 @@ fn a_change_says_who_made_it_and_what_was_there_before_and_after() {
         let before = owner.get(&format!("/bows/{bow}")).expect(200);
         let change = json!({"name": "Grey bow 弓", "draw_weight_lbf": 40});
         let after = owner.patch(&format!("/bows/{bow}"), "*", &change).expect(200);
-        let changes = read(owner, &format!("subject_id={bow}"));
-        assert_eq!(operations(&changes), ["change_bow", "add_bow"]);
-        let changed = &changes[0];
+        let found = read(owner, &format!("subject_id={bow}"));
+        assert_eq!(operations(&found), ["change_bow", "add_bow"]);
+        let changed = &found[0];
         for (field, value) in [
             ("at", json!(club.now())),
             ("by_member_id", json!(owner.id().0)),
@@ -47,7 +47,7 @@ fn a_change_says_who_made_it_and_what_was_there_before_and_after() {
                 {"field": "name", "from": "Grey recurve", "to": "Grey bow 弓"}
             ])
         );
-        let added = &changes[1];
+        let added = &found[1];
         assert_eq!((&added["before"], &added["after"]), (&Value::Null, &before));
         assert_eq!(added["changed"], json!([]));
     });

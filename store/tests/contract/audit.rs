@@ -82,7 +82,7 @@ async fn a_change_is_kept_as_it_was_written_and_found_by_what_is_asked_for() {
             assert_eq!(rows.iter().collect::<Vec<_>>(), expected, "{filter:?}");
         }
         let one = Page { after: None, limit: 1 };
-        assert_eq!(found(&scene, any.clone(), one).await, [third.clone()]);
+        assert_eq!(found(&scene, any.clone(), one).await, vec![third.clone()]);
         let next = Page { after: Some(third.id.0), limit: 1 };
         assert_eq!(found(&scene, any.clone(), next).await, [second]);
         let last = Page { after: Some(first.id.0), limit: 1 };

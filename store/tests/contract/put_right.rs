@@ -187,7 +187,7 @@ async fn check_stops(db: &Database, mishaps: &Mishaps, mistakes: &Mistakes) -> (
         })
         .await
         .unwrap();
-    let mistaken = scene.stops(&ids).await;
+    let with_them = scene.stops(&ids).await;
     scene
         .write(move |tx, club| {
             for stay in &season.stays {
@@ -200,7 +200,7 @@ async fn check_stops(db: &Database, mishaps: &Mishaps, mistakes: &Mistakes) -> (
         .await
         .unwrap();
     assert_eq!(scene.stops(&ids).await, expected);
-    let mattered = mistaken.iter().zip(&expected).filter(|(one, other)| one != other).count();
+    let mattered = with_them.iter().zip(&expected).filter(|(one, other)| one != other).count();
     (expected.iter().flatten().count(), mattered)
 }
 
