@@ -200,15 +200,6 @@ fn words_and_measures_outside_their_lists_and_ranges_are_refused() {
             fault("/retirement", "/end", json!("tired"), "unknown_word"),
             fault("/incidents", "/kind", json!("dropped"), "unknown_word"),
             fault("/upkeep", "/findings", json!([]), "not_inspected"),
-            fault("/upkeep", "/task", json!("re_served"), "wrong_task"),
-            fault("/clearance", "/reason", json!(""), "empty"),
-            fault("/clearance", "/reason", json!(" \n"), "empty"),
-            fault("/clearance", "/reason", json!("x".repeat(2_001)), "too_long"),
-            fault("/clearance", "/reason", json!(null), "wrong_type"),
-            fault("/clearance", "/part_ids", json!("one"), "wrong_type"),
-            fault("/clearance", "/part_ids/0", json!("one"), "wrong_type"),
-            fault("/clearance", "/part_ids/0", json!(kit.bow), "not_under_bow"),
-            fault("/clearance", "/part_ids", json!(vec![kit.string.clone(); 101]), "bad_length"),
             fault("/upkeep", "/measured_mm", json!(3), "not_measured"),
             fault("/string-change", "/old/end", json!("tired"), "unknown_word"),
             fault("/string-change", "/servings/0/kind", json!("string"), "unknown_word"),
@@ -255,5 +246,23 @@ fn every_fault_of_a_body_is_named_at_once() {
         let pointers: Vec<&Value> =
             problem["errors"].as_array().unwrap().iter().map(|error| &error["pointer"]).collect();
         assert_eq!(pointers, ["/name", "/division", "/bow_length_in", "/draw_weight_lbf"]);
+    });
+}
+
+#[test]
+fn clearances_and_work_that_cannot_be_are_refused() {
+    refused_on_both(|club, kit| {
+        let faults = [
+            fault("/upkeep", "/task", json!("re_served"), "wrong_task"),
+            fault("/clearance", "/reason", json!(""), "empty"),
+            fault("/clearance", "/reason", json!(" \n"), "empty"),
+            fault("/clearance", "/reason", json!("x".repeat(2_001)), "too_long"),
+            fault("/clearance", "/reason", json!(null), "wrong_type"),
+            fault("/clearance", "/part_ids", json!("one"), "wrong_type"),
+            fault("/clearance", "/part_ids/0", json!("one"), "wrong_type"),
+            fault("/clearance", "/part_ids/0", json!(kit.bow), "not_under_bow"),
+            fault("/clearance", "/part_ids", json!(vec![kit.string.clone(); 101]), "bad_length"),
+        ];
+        check_faults(club.owner(), kit, &faults);
     });
 }
