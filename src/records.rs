@@ -154,8 +154,8 @@ fn find(read: &mut Read<'_>, named: Option<&str>) -> anyhow::Result<Actor> {
         [(club, _)] => *club,
         [] => bail!("the database holds no such club"),
         several => {
-            let names: Vec<&str> = several.iter().map(|(_, name)| name.as_str()).collect();
-            bail!("say which club with --club: {}", names.join(", "))
+            let all: Vec<&str> = several.iter().map(|(_, name)| name.as_str()).collect();
+            bail!("say which club with --club: {}", all.join(", "))
         }
     };
     let roles = store::members::roles(read, club)?;

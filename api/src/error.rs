@@ -83,6 +83,7 @@ pub(crate) struct Problem {
     #[serde(skip_serializing_if = "Vec::is_empty")]
     errors: Vec<FieldError>,
     /// How a file was read that was not imported.
+    #[schema(example = json!(null))]
     #[serde(skip_serializing_if = "Option::is_none")]
     report: Option<Report>,
 }
