@@ -324,6 +324,7 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
         ),
         ("rules::change", Box::new(move |tx, c| Ok(rules::change(tx, c, &rule).map(drop)?))),
         ("fittings::fit", Box::new(move |tx, c| fittings::fit(tx, c, &fit))),
+        ("fittings::restore", Box::new(move |tx, c| fittings::restore(tx, c, &fit))),
         (
             "fittings::take_off",
             Box::new(move |tx, c| fittings::take_off(tx, c, fitting, at(3)).map(drop)),
