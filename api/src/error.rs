@@ -82,7 +82,8 @@ pub(crate) struct Problem {
     /// The fields at fault, if any.
     #[serde(skip_serializing_if = "Vec::is_empty")]
     errors: Vec<FieldError>,
-    /// How a file was read that was not imported.
+    /// How a file was read that was not imported: an `ImportReport`.
+    #[schema(value_type = Option<serde_json::Value>, example = json!(null))]
     #[serde(skip_serializing_if = "Option::is_none")]
     report: Option<Report>,
 }

@@ -48,7 +48,9 @@ impl Once {
             )]));
         }
         let mut hashed = digest::Context::new(&digest::SHA256);
-        body.iter().for_each(|piece| hashed.update(piece));
+        for piece in body {
+            hashed.update(piece);
+        }
         let body_hash = URL_SAFE_NO_PAD.encode(hashed.finish());
         let route = format!("{} {}", request.method(), request.path());
         Ok(Self(Some(Key { chosen: key.to_owned(), route, body_hash })))

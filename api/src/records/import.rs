@@ -105,7 +105,7 @@ pub(crate) struct SentFile {
 }
 
 /// A file of the most bytes comes through a slow line in that time.
-const TIME_LIMIT: Duration = Duration::from_secs(60);
+const TIME_LIMIT: Duration = Duration::from_mins(1);
 const MEDIA: [&str; 2] = ["text/csv", "application/octet-stream"];
 const NOT_CSV: &str = "send the file as Content-Type: text/csv";
 

@@ -42,7 +42,7 @@ impl Column {
 /// Where the columns of a table stand in a file.
 pub(super) struct Places {
     /// For each column of the table, its place in a row.
-    places: Vec<Option<usize>>,
+    of_column: Vec<Option<usize>>,
     columns: &'static [Column],
     header: Vec<String>,
 }
@@ -54,7 +54,8 @@ impl Places {
     /// Every column that is missing or stands there twice.
     pub(super) fn of(header: &Row, columns: &'static [Column]) -> Result<Self, Vec<Problem>> {
         let names = header.cells.iter().map(|name| name.trim().to_owned()).collect();
-        let mut found = Self { places: Vec::with_capacity(columns.len()), columns, header: names };
+        let mut found =
+            Self { of_column: Vec::with_capacity(columns.len()), columns, header: names };
         let mut problems = Vec::new();
         let numbers: Vec<_> = found.header.iter().map(|name| found.number(name)).collect();
         for (number, column) in columns.iter().enumerate() {
@@ -76,7 +77,7 @@ impl Places {
                     Problem::of_header(header.line, column.name, "missing_column", reason);
                 problems.push(problem);
             }
-            found.places.push(place);
+            found.of_column.push(place);
         }
         if problems.is_empty() { Ok(found) } else { Err(problems) }
     }
@@ -91,7 +92,7 @@ impl Places {
     /// Where a column stands, and what the file calls it.
     pub(super) fn find<'p>(&'p self, column: &str) -> Option<(usize, &'p str)> {
         let number = self.columns.iter().position(|one| one.name == column)?;
-        let place = self.places.get(number).copied().flatten()?;
+        let place = self.of_column.get(number).copied().flatten()?;
         Some((place, self.header.get(place)?))
     }
 
@@ -111,13 +112,13 @@ impl Places {
         let telling = |(column, place): (&Column, &Option<usize>)| {
             !column.aside && (place.is_some() || column.name.ends_with("_id"))
         };
-        self.columns.iter().zip(&self.places).map(telling).collect()
+        self.columns.iter().zip(&self.of_column).map(telling).collect()
     }
 
     /// Where days stand.
     pub(super) fn dated(&self) -> Vec<usize> {
         let dated = |(column, place): (&Column, &Option<usize>)| place.filter(|_| column.dated);
-        self.columns.iter().zip(&self.places).filter_map(dated).collect()
+        self.columns.iter().zip(&self.of_column).filter_map(dated).collect()
     }
 
     /// As what every column of the file was read.

@@ -13,10 +13,12 @@ pub(super) enum Cell {
 }
 
 impl Cell {
+    #[expect(clippy::needless_pass_by_value, reason = "callers write a value or a reference alike")]
     pub(super) fn text(text: impl ToString) -> Self {
         Self::Text(text.to_string())
     }
 
+    #[expect(clippy::needless_pass_by_value, reason = "callers write a value or a reference alike")]
     pub(super) fn plain(value: impl ToString) -> Self {
         Self::Plain(value.to_string())
     }

@@ -7,7 +7,7 @@ use domain::{
     bows::Bow,
     clubs::Club,
     fittings::Host,
-    ids::{ClubId, MailId},
+    ids::{ClubId, MailId, ShotLogId},
     incidents::IncidentKind,
     ledger::Correction,
     mail::{Mail, MailKind, MailState},
@@ -154,7 +154,7 @@ impl Theirs {
         let (bow, part, mail) = (self.on.bow.id, self.on.string.id, self.mail);
         let (to, keys) = (self.scene.owner, [self.reminder.dedupe_key.clone()]);
         let (sign_in, log) = (self.sign_in.id, self.log.id);
-        let all: Vec<(&str, List)> = vec![
+        let mut all: Vec<(&str, List)> = vec![
             ("bows::all", Box::new(move |r, c| list(bows::all(r, c)))),
             ("bows::list", Box::new(move |r, c| list(bows::list(r, c, EVERYTHING)))),
             (
@@ -172,10 +172,6 @@ impl Theirs {
                     Ok(format!("{:?}", changed.then_some("changed").as_slice()))
                 }),
             ),
-            (
-                "fittings::of_club",
-                Box::new(move |r, c| Ok(format!("{:?}", fittings::of_club(r, c)?))),
-            ),
             ("fittings::of_bow", Box::new(move |r, c| list(fittings::of_bow(r, c, bow)))),
             ("hanging::last_bows", Box::new(move |r, c| list(hanging::last_bows(r, c, &[part])))),
             (
@@ -191,10 +187,6 @@ impl Theirs {
             (
                 "ledger of bow",
                 Box::new(move |r, c| list(ledger::list(r, c, Some(&[bow]), EVERYTHING))),
-            ),
-            (
-                "ledger::some",
-                Box::new(move |r, c| Ok(format!("{:?}", ledger::some(r, c, &[log])?))),
             ),
             ("outbox::all", Box::new(move |r, c| list(outbox::all(r, c)))),
             ("parts::list", Box::new(move |r, c| list(parts::list(r, c, EVERYTHING)))),
@@ -217,16 +209,26 @@ impl Theirs {
             ),
             ("squads::coaches", Box::new(move |r, c| list(squads::coaches(r, c)))),
             ("squads::coached_by", Box::new(move |r, c| list(squads::coached_by(r, c, to)))),
-            ("upkeep::of_club", Box::new(move |r, c| list(upkeep::of_club(r, c)))),
             ("upkeep::of_part", Box::new(move |r, c| list(upkeep::of_part(r, c, part)))),
             ("wear::readings", Box::new(move |r, c| list(wear::readings(r, c, part)))),
         ];
+        all.extend(of_the_record(log));
         let mut found = Vec::new();
         for (called, list) in all {
             found.push((called, scene.read(list).await));
         }
         found
     }
+}
+
+/// What is read to write a club's record out, or to compare a file with it.
+fn of_the_record(log: ShotLogId) -> [(&'static str, List); 3] {
+    let some = move |r: &mut Read<'_>, c| Ok(format!("{:?}", ledger::some(r, c, &[log])?));
+    [
+        ("fittings::of_club", Box::new(|r, c| Ok(format!("{:?}", fittings::of_club(r, c)?)))),
+        ("upkeep::of_club", Box::new(|r, c| list(upkeep::of_club(r, c)))),
+        ("ledger::some", Box::new(some)),
+    ]
 }
 
 #[tokio::test]
@@ -339,6 +341,7 @@ fn changes(theirs: &Theirs, ours: &Scene) -> Vec<(&'static str, Change)> {
         ),
         ("rules::change", Box::new(move |tx, c| Ok(rules::change(tx, c, &rule).map(drop)?))),
         ("fittings::fit", Box::new(move |tx, c| fittings::fit(tx, c, &fit))),
+        ("fittings::restore", Box::new(move |tx, c| fittings::restore(tx, c, &fit))),
         (
             "fittings::take_off",
             Box::new(move |tx, c| fittings::take_off(tx, c, fitting, at(3)).map(drop)),

@@ -97,12 +97,12 @@ fn reckoned(database: &Fresh) -> String {
         .block_on(store.read(|read| {
             let club = store::clubs::ids(read)?[0];
             let parts = store::parts::list(read, club, Page { after: None, limit: u32::MAX })?;
-            let mut found = format!("{:?}", store::stops::parts(read, club)?);
+            let mut found = vec![format!("{:?}", store::stops::parts(read, club)?)];
             for part in parts {
                 let readings = store::wear::readings(read, club, part.id)?;
-                found.push_str(&format!("\n{} {readings:?}", part.id));
+                found.push(format!("{} {readings:?}", part.id));
             }
-            Ok::<_, StoreError>(found)
+            Ok::<_, StoreError>(found.join("\n"))
         }))
         .unwrap()
 }
