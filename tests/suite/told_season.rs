@@ -272,8 +272,8 @@ fn a_season_comes_to_what_was_worked_out_by_hand() {
         assert_eq!(shots(&told.strings), STRINGS.map(|n| json!(n)));
         let mut servings = shots(&told.servings);
         let mut by_hand = SERVINGS.map(|n| json!(n)).to_vec();
-        servings.sort_by_key(|n| n.as_i64());
-        by_hand.sort_by_key(|n| n.as_i64());
+        servings.sort_by_key(Value::as_i64);
+        by_hand.sort_by_key(Value::as_i64);
         assert_eq!(servings, by_hand);
         // What was said of the first string on 13 March is explained by what is known now.
         let then = format!("/parts/{}/explain?at=2027-03-13", told.strings[0]);

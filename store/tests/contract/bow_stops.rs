@@ -21,8 +21,8 @@ async fn stop(scene: &Scene, bow: &Bow) -> Option<Stop> {
     scene.bow_stops(&[bow.id]).await[0].map(|stop| stop.stop)
 }
 
-fn happened(kind: IncidentKind, at: Timestamp) -> Option<Stop> {
-    Some(Stop { at, cause: StopCause::Incident(kind) })
+const fn happened(kind: IncidentKind, at: Timestamp) -> Stop {
+    Stop { at, cause: StopCause::Incident(kind) }
 }
 
 #[tokio::test]
@@ -33,7 +33,7 @@ async fn a_bow_with_nothing_on_it_is_stopped_until_it_was_cleared_at_that_time_o
         scene.happened(&bare, IncidentKind::Soaked, at(1)).await;
         assert_eq!(stop(&scene, &bare).await, None);
         scene.happened(&bare, IncidentKind::LimbDamage, at(5)).await;
-        let damaged = happened(IncidentKind::LimbDamage, at(5));
+        let damaged = Some(happened(IncidentKind::LimbDamage, at(5)));
         assert_eq!(stop(&scene, &bare).await, damaged);
         assert_eq!(stop(&scene, &other).await, None);
         scene.clear(&bare, just_before(at(5))).await;
@@ -57,7 +57,7 @@ async fn a_part_that_was_under_the_bow_clears_it_and_one_in_the_case_does_not() 
         let on = scene.strung_bow("blue", at(0)).await;
         scene.happened(&on.bow, IncidentKind::DryFire, at(5)).await;
         scene.take_off(on.string_on.id, at(6)).await;
-        let dry_fire = happened(IncidentKind::DryFire, at(5));
+        let dry_fire = Some(happened(IncidentKind::DryFire, at(5)));
         assert_eq!(stop(&scene, &on.bow).await, dry_fire, "nothing hangs on it any more");
         let look = |at| {
             let look = work(scene.owner, on.string.id, UpkeepTask::Inspected, at);
@@ -84,7 +84,7 @@ async fn a_clearance_of_the_bow_spares_what_comes_later_and_not_what_was_there()
         let before_on = scene.fit(before.id, Host::Bow(on.bow.id), at(6)).await;
         scene.take_off(before_on.id, at(10)).await;
         scene.fit(after.id, Host::Bow(on.bow.id), at(10)).await;
-        let cut = happened(IncidentKind::StrandCut, at(5));
+        let cut = Some(happened(IncidentKind::StrandCut, at(5)));
         let strings = [on.string.id, before.id, after.id];
         assert_eq!(scene.stops(&strings).await, [cut; 3]);
         scene.clear(&on.bow, at(8)).await;
@@ -104,7 +104,7 @@ async fn a_bow_is_listed_with_its_stop_with_parts_and_without() {
         let club = scene.club.clone();
         let rows = scene.read(move |read, _| due::under_bows(read, &club, at(3), |_| true)).await;
         let stops: Vec<_> = rows.iter().map(|row| (row.bow.id, row.stop.map(|s| s.stop))).collect();
-        let dry_fire = happened(IncidentKind::DryFire, at(2));
+        let dry_fire = Some(happened(IncidentKind::DryFire, at(2)));
         assert_eq!(stops, [(on.bow.id, None), (bare.id, dry_fire)]);
     })
     .await;
