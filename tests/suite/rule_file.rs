@@ -2,25 +2,24 @@
 
 use std::{fs, path::Path};
 
+use serde_json::json;
 use store::testing::Fresh;
 
 use crate::{
     program::{SECRET, setting},
-    support::{Finished, Program, Scratch, on_both},
+    support::{Club, Finished, Kit, Program, Scratch, on_both},
 };
 
-/// A folder with the demo's club in a database of its own.
-struct Demo {
+/// A club on a server of its own, and a folder in which the program is run on its database.
+struct Bench {
+    club: Club,
     folder: Scratch,
     url: String,
 }
 
-impl Demo {
+impl Bench {
     fn in_database(database: &Fresh) -> Self {
-        let demo = Self { folder: Scratch::new(), url: setting(database) };
-        let made = demo.tautline(&["demo", "--once", "--today", "2027-03-14"]);
-        assert_eq!(made.code, Some(0), "{made:?}");
-        demo
+        Self { club: Club::start(database), folder: Scratch::new(), url: setting(database) }
     }
 
     fn tautline(&self, arguments: &[&str]) -> Finished {
@@ -49,27 +48,27 @@ fn compound_book() -> String {
 #[test]
 fn a_rule_book_goes_from_club_to_club_as_a_file() {
     on_both(|database| {
-        let demo = Demo::in_database(database);
-        let own = demo.prints(&["export", "rules"]);
-        demo.write("own.toml", &own);
-        let again = demo.prints(&["import", "rules", "own.toml", "--write"]);
+        let bench = Bench::in_database(database);
+        let own = bench.prints(&["export", "rules"]);
+        bench.write("own.toml", &own);
+        let again = bench.prints(&["import", "rules", "own.toml", "--write"]);
         assert!(again.contains("0 of 8 rules were set"), "{again}");
-        demo.write("compound.toml", &compound_book());
-        let dry = demo.prints(&["import", "rules", "compound.toml"]);
+        bench.write("compound.toml", &compound_book());
+        let dry = bench.prints(&["import", "rules", "compound.toml"]);
         assert!(dry.contains("8 of 8 rules would be set"), "{dry}");
-        assert_eq!(demo.prints(&["export", "rules"]), own);
-        let written = demo.prints(&["import", "rules", "compound.toml", "--write"]);
-        assert!(written.contains("8 of 8 rules were set, signed by Odile Marrowgate"), "{written}");
-        let both = demo.prints(&["export", "rules", "--out", "both.toml"]);
+        assert_eq!(bench.prints(&["export", "rules"]), own);
+        let written = bench.prints(&["import", "rules", "compound.toml", "--write"]);
+        assert!(written.contains("8 of 8 rules were set, signed by Maren Ilves"), "{written}");
+        let both = bench.prints(&["export", "rules", "--out", "both.toml"]);
         assert_eq!(both, "");
-        let both = fs::read_to_string(demo.folder.path().join("both.toml")).unwrap();
+        let both = fs::read_to_string(bench.folder.path().join("both.toml")).unwrap();
         assert_eq!(both.matches("[[rule]]").count(), 16);
         // What was exported says the same when it comes back.
-        let same = demo.prints(&["import", "rules", "both.toml"]);
+        let same = bench.prints(&["import", "rules", "both.toml"]);
         assert!(same.contains("0 of 16 rules would be set"), "{same}");
         let scarcer = both.replace("plan = 500", "plan = 450");
-        demo.write("scarcer.toml", &scarcer);
-        let changed = demo.prints(&["import", "rules", "scarcer.toml"]);
+        bench.write("scarcer.toml", &scarcer);
+        let changed = bench.prints(&["import", "rules", "scarcer.toml"]);
         assert!(changed.contains("2 of 16 rules would be set"), "{changed}");
     });
 }
@@ -90,43 +89,47 @@ const FAULTS: &[(&str, &str, &[&str])] = &[
 #[test]
 fn a_file_with_a_fault_changes_nothing_and_names_the_place() {
     on_both(|database| {
-        let demo = Demo::in_database(database);
-        let before = demo.prints(&["export", "rules"]);
+        let bench = Bench::in_database(database);
+        let before = bench.prints(&["export", "rules"]);
         for (from, to, named) in FAULTS {
             let book = compound_book();
             assert!(book.contains(from), "{from}");
-            demo.write("faulty.toml", &book.replace(from, to));
-            demo.tautline(&["import", "rules", "faulty.toml", "--write"]).refuses(named);
-            assert_eq!(demo.prints(&["export", "rules"]), before, "{to}");
+            bench.write("faulty.toml", &book.replace(from, to));
+            bench.tautline(&["import", "rules", "faulty.toml", "--write"]).refuses(named);
+            assert_eq!(bench.prints(&["export", "rules"]), before, "{to}");
         }
-        demo.tautline(&["import", "rules", "nowhere.toml"]).refuses(&["nowhere.toml"]);
+        bench.tautline(&["import", "rules", "nowhere.toml"]).refuses(&["nowhere.toml"]);
     });
 }
 
 #[test]
 fn the_doctor_finds_a_planted_counter_names_it_and_mends_it() {
     on_both(|database| {
-        let demo = Demo::in_database(database);
-        let sound = demo.prints(&["doctor", "ledger"]);
+        let bench = Bench::in_database(database);
+        let owner = bench.club.owner();
+        let kit = Kit::of(&bench.club, owner, None);
+        let log = json!({"bow_id": kit.bow, "at": "2027-03-01T08:30:00Z", "shots": 72});
+        owner.post("/shot-logs", &log).expect(201);
+        let sound = bench.prints(&["doctor", "ledger"]);
         assert!(sound.contains("counters equal their sums"), "{sound}");
         let planted = [
             "UPDATE wear SET shots = 777777 WHERE clock = 'waxed' AND part_id IN (
                 SELECT id FROM parts ORDER BY id LIMIT 1)",
-            "UPDATE bow_days SET shots = shots + 1 WHERE on_date = '2027-03-10'",
+            "UPDATE bow_days SET shots = shots + 1 WHERE on_date = '2027-03-01'",
             "DELETE FROM wear WHERE clock = 'life' AND part_id IN (
                 SELECT id FROM parts ORDER BY id DESC LIMIT 1)",
         ];
         for sql in planted {
             database.execute(sql);
         }
-        let found = demo.tautline(&["doctor", "ledger"]);
+        let found = bench.tautline(&["doctor", "ledger"]);
         found.refuses(&["counters differ from their sums"]);
         for named in
-            ["clock waxed says 777777 shots", "bow_days of bow", "on 2027-03-10", "says nothing"]
+            ["clock waxed says 777777 shots", "bow_days of bow", "on 2027-03-01", "says nothing"]
         {
             assert!(found.stdout.contains(named), "{named:?} is not in {found:?}");
         }
-        let mended = demo.prints(&["doctor", "ledger", "--mend"]);
+        let mended = bench.prints(&["doctor", "ledger", "--mend"]);
         let last = mended.lines().last().unwrap();
         let (right, all) = last.split_once(" of ").unwrap();
         let right = right.rsplit(' ').next().unwrap();

@@ -45,7 +45,7 @@ async fn a_bow_with_nothing_on_it_is_stopped_until_it_was_cleared_at_that_time_o
         scene.happened(&bare, IncidentKind::DryFire, at(3)).await;
         assert_eq!(stop(&scene, &bare).await, None);
         scene.happened(&bare, IncidentKind::DryFire, at(7)).await;
-        assert_eq!(stop(&scene, &bare).await, happened(IncidentKind::DryFire, at(7)));
+        assert_eq!(stop(&scene, &bare).await, Some(happened(IncidentKind::DryFire, at(7))));
     })
     .await;
 }
@@ -148,7 +148,10 @@ async fn an_upgrade_finds_the_bows_that_must_not_be_shot() {
         assert_eq!(scene.bow_stops(&bows).await, [None; 3]);
         db.fresh.upgrade();
         assert_eq!(scene.bow_stops(&bows).await, before);
-        assert_eq!(scene.stops(&[on.string.id]).await, [happened(IncidentKind::DryFire, at(5))]);
+        assert_eq!(
+            scene.stops(&[on.string.id]).await,
+            [Some(happened(IncidentKind::DryFire, at(5)))]
+        );
     })
     .await;
 }
