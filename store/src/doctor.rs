@@ -1,11 +1,11 @@
-//! Proof that what is derived equals what it is derived of: every counter counted anew from the ledger
-//! and held against the one that is kept. It reads; mending is asked for apart.
+//! Proof that what is derived equals what it is derived of: every counter counted anew from the ledger,
+//! and every stop derived anew, and held against what is kept. It reads; mending is asked for apart.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
-use domain::{ids::ClubId, ledger::Clock};
+use domain::{ids::ClubId, rules::Stop};
 
-use crate::{Read, StoreError, Tx, bow_days, bows, clubs, parts, wear};
+use crate::{Read, StoreError, Tx, bow_days, bow_stops, bows, clubs, parts, stops, wear};
 
 /// What a look at a club's counters found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -41,6 +41,7 @@ pub fn ledger(read: &mut Read<'_>, club: ClubId) -> Result<Findings, StoreError>
     let mut findings = Findings::default();
     wear_of_parts(read, club, &mut findings)?;
     days_of_bows(read, club, &mut findings)?;
+    stops_of_both(read, club, &mut findings)?;
     Ok(findings)
 }
 
@@ -52,9 +53,7 @@ fn wear_of_parts(
     for part in parts::all(read, club)? {
         let kept = wear::kept(read, club, part.id)?;
         let counted = wear::counted_of(read, club, &part)?;
-        let clocks = kept.keys().chain(counted.keys());
-        let clocks: BTreeSet<Clock> = clocks.copied().collect();
-        for clock in clocks {
+        for clock in both(&kept, &counted) {
             let name = || {
                 format!(
                     "wear of {} {} ({}), clock {}",
@@ -79,8 +78,7 @@ fn days_of_bows(
     let (kept, sums) = (bow_days::kept(read, club)?, bow_days::counted(read, club)?);
     let names = bows::all(read, club)?;
     let name = |bow| names.iter().find(|one| one.id == bow).map(|one| one.name.to_string());
-    let days: BTreeSet<_> = kept.keys().chain(sums.keys()).copied().collect();
-    for (bow, on) in days {
+    for (bow, on) in both(&kept, &sums) {
         let [says, sum] = [&kept, &sums].map(|of| of.get(&(bow, on)).map(ToString::to_string));
         let counter =
             || format!("bow_days of bow {bow} ({}) on {on}", name(bow).unwrap_or_default());
@@ -89,12 +87,38 @@ fn days_of_bows(
     Ok(())
 }
 
-/// Counts every counter of a club anew and keeps that.
+fn stops_of_both(
+    read: &mut Read<'_>,
+    club: ClubId,
+    findings: &mut Findings,
+) -> Result<(), StoreError> {
+    let (parts, bows) = stops::derived(read, club)?;
+    let (kept_parts, kept_bows) = (stops::of_club(read, club)?, bow_stops::of_club(read, club)?);
+    let words = |stop: &Stop| format!("{} of {}", stop.cause.label(), stop.at);
+    for part in both(&kept_parts, &parts) {
+        let [says, sum] = [&kept_parts, &parts].map(|of| of.get(&part).map(words));
+        findings.compare(|| format!("stop of part {part}"), says, sum);
+    }
+    for bow in both(&kept_bows, &bows) {
+        let [says, sum] =
+            [&kept_bows, &bows].map(|of| of.get(&bow).map(|found| words(&found.stop)));
+        findings.compare(|| format!("stop of bow {bow}"), says, sum);
+    }
+    Ok(())
+}
+
+/// Every key of either.
+fn both<K: Ord + Copy, V>(a: &BTreeMap<K, V>, b: &BTreeMap<K, V>) -> BTreeSet<K> {
+    a.keys().chain(b.keys()).copied().collect()
+}
+
+/// Derives everything of a club anew and keeps that.
 pub fn mend(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
     for part in parts::all(tx, club)? {
         wear::recount(tx, club, &part)?;
     }
-    bow_days::recount(tx, club)
+    bow_days::recount(tx, club)?;
+    stops::reckon_club(tx, club)
 }
 
 /// The same of every club.

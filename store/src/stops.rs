@@ -10,7 +10,9 @@ use domain::{
     incidents::{Incident, IncidentKind},
     ledger::Stretch,
     parts::Part,
-    rules::{Cause, Clearing, Ground, History, Stop, StopCause, clearings, stopped},
+    rules::{
+        BowStop, Cause, Clearing, Ground, History, Stop, StopCause, bow_stopped, clearings, stopped,
+    },
     upkeep::Finding,
 };
 use jiff::Timestamp;
@@ -149,22 +151,64 @@ fn write(
     incidents: &[Incident],
     clearings: &[Clearing],
 ) -> Result<(), StoreError> {
-    let inspections = upkeep::that_stop_or_clear(tx, club, concerned)?;
+    let found = causes(tx, club, concerned, hung, (incidents, clearings))?;
     let theirs = stops::part_id.eq_any(concerned.iter().map(|part| Key(part.0)));
     diesel::delete(stops::table.filter(stops::club_id.eq(Key(club.0)).and(theirs)))
         .execute(tx.conn())?;
-    if inspections.is_empty() && incidents.is_empty() {
-        return Ok(());
-    }
-    for (id, part) in parts::some(tx, club, concerned)? {
-        let inspections = inspections.get(&id).map(Vec::as_slice).unwrap_or_default();
-        let stretches = hung.stretches(id);
-        let history = History { stretches: &stretches, inspections, incidents, clearings };
-        let Some(cause) = stopped(history).filter(|_| part.retirement.is_none()) else { continue };
-        let row = StopRow::of(club, id, &cause);
+    for (part, cause) in found {
+        let row = StopRow::of(club, part, &cause);
         diesel::insert_into(stops::table).values(row).execute(tx.conn())?;
     }
     Ok(())
+}
+
+/// Why these parts must not be shot, of those for which it is so.
+fn causes(
+    read: &mut Read<'_>,
+    club: ClubId,
+    concerned: &[PartId],
+    hung: &Hanging,
+    (incidents, clearings): (&[Incident], &[Clearing]),
+) -> Result<BTreeMap<PartId, Cause>, StoreError> {
+    let inspections = upkeep::that_stop_or_clear(read, club, concerned)?;
+    if inspections.is_empty() && incidents.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let mut found = BTreeMap::new();
+    for (id, part) in parts::some(read, club, concerned)? {
+        let inspections = inspections.get(&id).map(Vec::as_slice).unwrap_or_default();
+        let stretches = hung.stretches(id);
+        let history = History { stretches: &stretches, inspections, incidents, clearings };
+        found.extend(
+            stopped(history).filter(|_| part.retirement.is_none()).map(|cause| (id, cause)),
+        );
+    }
+    Ok(found)
+}
+
+/// Why parts and bows of a club must not be shot, derived anew of everything on record.
+pub(crate) fn derived(
+    read: &mut Read<'_>,
+    club: ClubId,
+) -> Result<(BTreeMap<PartId, Stop>, BTreeMap<BowId, BowStop>), StoreError> {
+    let stricken = incidents::bows_forbidden(read, club)?.into_iter().collect();
+    let incidents = incidents::forbidding(read, club, &stricken)?;
+    let clearings = clearings_of(read, club, &stricken)?;
+    let all: Vec<PartId> = parts::all(read, club)?.iter().map(|part| part.id).collect();
+    let hung = Hanging::of(read, club, &all)?;
+    let parts = causes(read, club, &all, &hung, (&incidents, &clearings))?;
+    let bows = stricken
+        .into_iter()
+        .filter_map(|bow| Some((bow, bow_stopped(bow, &incidents, &clearings)?)));
+    Ok((parts.into_iter().map(|(part, cause)| (part, cause.stop)).collect(), bows.collect()))
+}
+
+/// Derives anew what every part and every bow of a club must not be shot for.
+pub(crate) fn reckon_club(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    let all: Vec<PartId> = parts::all(tx, club)?.iter().map(|part| part.id).collect();
+    reckon(tx, club, &all)?;
+    let stricken = incidents::bows_forbidden(tx, club)?;
+    stricken.into_iter().try_for_each(|bow| reckon_bow(tx, club, bow))
 }
 
 /// Which parts of a club in use must not be shot.

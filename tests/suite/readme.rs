@@ -100,7 +100,8 @@ fn shape(answer: &Value) -> Value {
         Value::Object(fields) => {
             let kept = fields.iter().filter(|(name, _)| {
                 let name = name.as_str();
-                let of_now = ["at", "created_at", "received_at", "raised_at"].contains(&name);
+                let of_now =
+                    ["at", "created_at", "received_at", "raised_at", "set_at"].contains(&name);
                 !(of_now || name == "id" || name.ends_with("_id"))
             });
             kept.map(|(name, value)| (name.clone(), shape(value))).collect()

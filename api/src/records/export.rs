@@ -31,7 +31,11 @@ pub(crate) struct ExportQuery {
     operation_id = "export_table",
     tag = "records",
     params(ExportQuery),
-    responses((status = 200, description = "The file", content_type = "text/csv", body = String))
+    responses((
+        status = 200,
+        description = "The file",
+        content((String = "text/csv", example = "id,bow,at,shots\r\n"))
+    ))
 )]
 #[get("/export")]
 pub(crate) async fn export_table(

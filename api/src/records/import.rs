@@ -162,7 +162,10 @@ impl From<StoreError> for GivenUp {
     responses((
         status = 200,
         description = "How the file was read, and what became of its rows",
-        content((Report = "application/json"), (String = "text/csv"))
+        content(
+            (Report = "application/json"),
+            (String = "text/csv", example = "bow,at,shots\r\n")
+        )
     ))
 )]
 #[post("/import")]
