@@ -22,11 +22,9 @@ pub(crate) fn ledger(settings: &Settings, mend: bool) -> anyhow::Result<()> {
         if !mend {
             anyhow::bail!("{wrong} counters differ from their sums; --mend counts them anew");
         }
-        let clubs: Vec<ClubId> = found.iter().map(|(club, _)| club.id).collect();
-        let count_anew = move |tx: &mut store::Tx<'_>| {
-            clubs.into_iter().try_for_each(|club| store::doctor::mend(tx, club))
-        };
-        store.write::<_, StoreError, _>(count_anew).await?;
+        for (Club { id, .. }, _) in found {
+            store.write::<_, StoreError, _>(move |tx| store::doctor::mend(tx, id)).await?;
+        }
         let left = report(&look(&store).await?)?;
         anyhow::ensure!(left == 0, "{left} counters still differ from their sums");
         Ok(())

@@ -103,21 +103,26 @@ pub(crate) fn keeping_stops<T>(
     who: SignedIn,
     change: impl FnOnce(&mut Tx<'_>) -> Result<T, ApiError>,
 ) -> Result<T, ApiError> {
-    if who.looks_after_others().is_ok() {
-        return change(tx);
-    }
-    let before = store::stops::parts(tx, who.club)?;
-    let bows_before = store::bow_stops::of_club(tx, who.club)?;
+    if who.looks_after_others().is_ok() { change(tx) } else { lifting_none(tx, who, change) }
+}
+
+/// Does what must lift no stop, whoever does it.
+pub(crate) fn lifting_none<T>(
+    tx: &mut Tx<'_>,
+    who: SignedIn,
+    change: impl FnOnce(&mut Tx<'_>) -> Result<T, ApiError>,
+) -> Result<T, ApiError> {
+    let before = store::stops::standing_to_change(tx, who.club)?;
     let done = change(tx)?;
-    let after = store::stops::parts(tx, who.club)?;
-    let bows_after = store::bow_stops::of_club(tx, who.club)?;
-    let mut lifted = bows_before.keys().any(|bow| !bows_after.contains_key(bow));
-    for &part in before.difference(&after) {
+    let after = store::stops::standing_to_change(tx, who.club)?;
+    let mut lifted = !before.bows.is_subset(&after.bows);
+    for &part in before.parts.difference(&after.parts) {
+        // Whatever becomes of a part that is thrown away, its bow is stopped by itself.
         lifted |= store::parts::get(tx, who.club, part)?.retirement.is_none();
     }
     if lifted {
-        let detail = "the bow or something of it must not be shot, and this is dated so that the reason \
-                      would be gone; a coach or owner has to inspect it first";
+        let detail = "the bow or something of it must not be shot, and by this the reason would be \
+                      gone; a coach or owner has to inspect it first";
         let (code, detail) = ("would_lift_stop", detail.to_owned());
         return Err(ApiError::Conflict { code, detail });
     }

@@ -4,6 +4,7 @@
 use std::collections::BTreeSet;
 
 use domain::{
+    audit::{Change, Subject},
     clubs::Club,
     ids::{MemberId, RuleId},
     incidents::IncidentKind,
@@ -44,6 +45,8 @@ pub(super) enum ImportError {
     Store(#[from] StoreError),
     #[error("cannot be written as TOML: {0}")]
     Write(#[from] toml::ser::Error),
+    #[error("cannot be put on record: {0}")]
+    Record(#[from] serde_json::Error),
 }
 
 /// A club's rule book as it stands, as a file.
@@ -62,10 +65,7 @@ fn key(rule: &Rule) -> (PartKind, RuleTask, &Scope) {
 
 fn written(rule: &Rule, names: &Names) -> RuleTable {
     let asked = AskedLimits::from(&rule.limits);
-    let (source, override_reason) = match rule.provenance.source.split_once("; override: ") {
-        Some((source, reason)) => (source.to_owned(), Some(reason.to_owned())),
-        None => (rule.provenance.source.clone(), None),
-    };
+    let (source, override_reason) = rule.provenance.source_and_reason();
     let all = asked.combine == Combine::All;
     RuleTable {
         part_kind: rule.part_kind.to_string(),
@@ -91,8 +91,8 @@ fn written(rule: &Rule, names: &Names) -> RuleTable {
         incidents: asked.incidents.iter().map(ToString::to_string).collect(),
         event_notice_days: asked.event_notice_days,
         checks_at_shots: asked.checks_at,
-        override_reason,
-        source,
+        override_reason: override_reason.map(ToOwned::to_owned),
+        source: source.to_owned(),
     }
 }
 
@@ -120,14 +120,15 @@ pub(super) fn import(
     if !wrong.is_empty() {
         return Err(FileError::Rules(wrong).into());
     }
-    rules.into_iter().map(|rule| Ok(take(tx, club, rule)?)).collect()
+    rules.into_iter().map(|rule| take(tx, club, rule, &names)).collect()
 }
 
-fn take(tx: &mut Tx<'_>, club: &Club, rule: Rule) -> Result<Outcome, StoreError> {
+fn take(tx: &mut Tx<'_>, club: &Club, rule: Rule, names: &Names) -> Result<Outcome, ImportError> {
     let called = format!("{} {} ({})", rule.part_kind, rule.task, rule.scope.as_str());
     let work = (rule.part_kind, rule.task, &rule.scope);
     let Some(there) = store::rules::of_work_to_change(tx, club.id, work)? else {
         store::rules::add(tx, club.id, &rule)?;
+        record(tx, club, (None, &rule), names)?;
         return Ok(Outcome::Added(called));
     };
     let there = store::rules::get(tx, club.id, there)?;
@@ -136,8 +137,32 @@ fn take(tx: &mut Tx<'_>, club: &Club, rule: Rule) -> Result<Outcome, StoreError>
         return Ok(Outcome::Same(called));
     }
     let changed = Rule { id: there.id, version: there.version, ..rule };
-    store::rules::change(tx, club.id, &changed)?;
+    let changed = store::rules::change(tx, club.id, &changed)?;
+    record(tx, club, (Some(&there), &changed), names)?;
     Ok(Outcome::Changed(called))
+}
+
+/// Puts on record what an operator set, who has no name here.
+fn record(
+    tx: &mut Tx<'_>,
+    club: &Club,
+    (before, after): (Option<&Rule>, &Rule),
+    names: &Names,
+) -> Result<(), ImportError> {
+    let body = |rule: &Rule| serde_json::to_string(&written(rule, names));
+    let at = after.provenance.set_at;
+    let change = Change {
+        id: fresh_id(at),
+        at,
+        by: None,
+        operation: "import_rules".to_owned(),
+        subject: Subject::Rule,
+        subject_id: after.id.0,
+        bow: None,
+        before: before.map(body).transpose()?,
+        after: Some(body(after)?),
+    };
+    Ok(store::audit::record(tx, club.id, &change)?)
 }
 
 /// A rule of a file, or everything that is wrong with it.
@@ -163,10 +188,7 @@ fn parsed(
     else {
         return Err(faults);
     };
-    let source = match &table.override_reason {
-        Some(reason) => format!("{source}; override: {reason}"),
-        None => source.to_string(),
-    };
+    let source = Provenance::source(source.as_str(), table.override_reason.as_deref());
     Ok(Rule {
         id: fresh_id::<RuleId>(now),
         part_kind: kind,

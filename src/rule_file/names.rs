@@ -4,7 +4,7 @@ use domain::{
     bows::{Bow, Division},
     ids::ClubId,
     parts::PartKind,
-    rules::Scope,
+    rules::{Material, Scope},
     squads::Squad,
     text::Name,
 };
@@ -40,7 +40,7 @@ impl Names {
                 .ok_or_else(|| format!("scope.division: {word} is no division"))?,
             Some(ScopeTable::Material(name)) => {
                 let material = Name::parse(name).map_err(|why| format!("scope.material: {why}"))?;
-                Scope::Material(material)
+                Scope::Material(Material::new(material))
             }
             Some(ScopeTable::Squad(name)) => {
                 let named = self.squads.iter().filter(|squad| squad.name.as_str() == name);

@@ -28,6 +28,9 @@ struct BowDayRow {
     logs: i64,
 }
 
+/// Rows of one statement, well within what either database binds at once.
+const ROWS_AT_ONCE: usize = 500;
+
 /// Shots, and of how many logs.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub(crate) struct DayCount {
@@ -78,8 +81,20 @@ pub(crate) fn shift(tx: &mut Tx<'_>, club: ClubId, days: Days) -> Result<(), Sto
 /// Counts every day of a club anew: it is new to the program, or its zone changed.
 pub(crate) fn recount(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
     diesel::delete(bow_days::table.filter(bow_days::club_id.eq(Key(club.0)))).execute(tx.conn())?;
-    let days = counted(tx, club)?;
-    shift(tx, club, days)
+    let row = |((bow, on), count): ((BowId, Date), DayCount)| BowDayRow {
+        club_id: Key(club.0),
+        bow_id: Key(bow.0),
+        on_date: Day(on),
+        shots: count.shots,
+        logs: count.logs,
+    };
+    let rows: Vec<BowDayRow> = counted(tx, club)?.into_iter().map(row).collect();
+    for some in rows.chunks(ROWS_AT_ONCE) {
+        on_each!(tx.conn(), c => {
+            diesel::insert_into(bow_days::table).values(some).execute(c)
+        })?;
+    }
+    Ok(())
 }
 
 /// Counts the days of the clubs for which nothing was counted yet: an earlier release did not.

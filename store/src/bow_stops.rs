@@ -66,6 +66,13 @@ pub(crate) fn write(
     Ok(())
 }
 
+/// Forgets what was derived of a club's bows, to derive it anew.
+pub(crate) fn forget(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    let of_club = bow_stops::table.filter(bow_stops::club_id.eq(Key(club.0)));
+    diesel::delete(of_club).execute(tx.conn())?;
+    Ok(())
+}
+
 /// Why a bow must not be shot, if so.
 pub fn of_bow(
     read: &mut Read<'_>,

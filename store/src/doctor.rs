@@ -5,7 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{ids::ClubId, rules::Stop};
 
-use crate::{Read, StoreError, Tx, bow_days, bow_stops, bows, clubs, parts, stops, wear};
+use crate::{
+    Read, StoreError, Tx, bow_days, bow_stops, bows, clubs,
+    dialect::{self, Hold},
+    parts, stops, wear,
+};
 
 /// What a look at a club's counters found.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
@@ -114,6 +118,7 @@ fn both<K: Ord + Copy, V>(a: &BTreeMap<K, V>, b: &BTreeMap<K, V>) -> BTreeSet<K>
 
 /// Derives everything of a club anew and keeps that.
 pub fn mend(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
     for part in parts::all(tx, club)? {
         wear::recount(tx, club, &part)?;
     }

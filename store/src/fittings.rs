@@ -5,7 +5,7 @@ mod put_right;
 
 pub use put_right::{change, remove};
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use domain::{
@@ -262,13 +262,12 @@ pub(crate) fn of_hosts(
     club: ClubId,
     fittings: &[Fitting],
 ) -> Result<BTreeMap<PartId, Vec<Fitting>>, StoreError> {
-    let mut found = BTreeMap::new();
-    for fitting in fittings {
-        if let Host::Part(host) = fitting.host {
-            found.insert(host, of_part(read, club, host)?);
-        }
-    }
-    Ok(found)
+    let hosts = fittings.iter().filter_map(|fitting| match fitting.host {
+        Host::Part(host) => Some(host),
+        Host::Bow(_) => None,
+    });
+    let hosts: BTreeSet<PartId> = hosts.collect();
+    of_parts(read, club, &hosts.into_iter().collect::<Vec<_>>())
 }
 
 /// Every fitting to a bow itself, oldest first; not of what rides on those parts.

@@ -65,6 +65,7 @@ pub(crate) fn withdraw_for_squad(
     for mut rule in book(tx, club)?.last() {
         if rule.scope == Scope::Squad(squad) {
             (rule.provenance.set_by, rule.provenance.set_at) = (Some(by), at);
+            rule.effective_on = None;
             withdraw(tx, club, &rule)?;
         }
     }

@@ -19,6 +19,7 @@ use jiff::Timestamp;
 
 use crate::{
     Read, StoreError, Tx, bow_clearances, bow_stops, clubs,
+    dialect::{self, Hold},
     hanging::{Hanging, ever_under},
     incidents, parts,
     schema::stops,
@@ -186,11 +187,11 @@ fn causes(
     Ok(found)
 }
 
+/// Why parts and bows must not be shot.
+pub(crate) type Derived = (BTreeMap<PartId, Stop>, BTreeMap<BowId, BowStop>);
+
 /// Why parts and bows of a club must not be shot, derived anew of everything on record.
-pub(crate) fn derived(
-    read: &mut Read<'_>,
-    club: ClubId,
-) -> Result<(BTreeMap<PartId, Stop>, BTreeMap<BowId, BowStop>), StoreError> {
+pub(crate) fn derived(read: &mut Read<'_>, club: ClubId) -> Result<Derived, StoreError> {
     let stricken = incidents::bows_forbidden(read, club)?.into_iter().collect();
     let incidents = incidents::forbidding(read, club, &stricken)?;
     let clearings = clearings_of(read, club, &stricken)?;
@@ -205,10 +206,27 @@ pub(crate) fn derived(
 
 /// Derives anew what every part and every bow of a club must not be shot for.
 pub(crate) fn reckon_club(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    bow_stops::forget(tx, club)?;
     let all: Vec<PartId> = parts::all(tx, club)?.iter().map(|part| part.id).collect();
     reckon(tx, club, &all)?;
     let stricken = incidents::bows_forbidden(tx, club)?;
     stricken.into_iter().try_for_each(|bow| reckon_bow(tx, club, bow))
+}
+
+/// What must not be shot in a club.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Standing {
+    /// Parts in use.
+    pub parts: BTreeSet<PartId>,
+    /// Bows.
+    pub bows: BTreeSet<BowId>,
+}
+
+/// What must not be shot in a club, with the club held so that nothing else changes it.
+pub fn standing_to_change(tx: &mut Tx<'_>, club: ClubId) -> Result<Standing, StoreError> {
+    dialect::hold(tx, club, Hold::Alone)?;
+    let bows = bow_stops::of_club(tx, club)?.into_keys().collect();
+    Ok(Standing { parts: parts(tx, club)?, bows })
 }
 
 /// Which parts of a club in use must not be shot.

@@ -280,6 +280,9 @@ fn taking_an_inspection_back_stops_again_and_an_archer_lifts_nothing_by_it() {
         archer.delete(&cleared, "*").problem(403);
         assert_eq!(owner.delete(&cleared, "*").status, 204);
         assert_eq!(condition(owner, &kit.string), "do_not_shoot");
+        // Only an inspection with a reason lifts it, whoever it is.
+        owner.delete(&bad, "*").refuses(409, "", "would_lift_stop");
+        inspect(owner, "2027-03-01T08:00:00Z", 0, "it was a loose fibre");
         assert_eq!(owner.delete(&bad, "*").status, 204);
         assert_ne!(condition(owner, &kit.string), "do_not_shoot");
     });

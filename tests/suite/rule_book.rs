@@ -77,6 +77,9 @@ fn a_material_is_a_scope_in_whatever_case_it_is_written() {
         };
         wax(owner, &json!({"of": "material", "material": "hmpe"}), &shots(400));
         let scope = |part: &str| verdict(owner, part, "wax")["scope"].clone();
+        let again = json!({"part_kind": "string", "task": "wax", "shots": {"plan": 7},
+            "scope": {"of": "material", "material": "HMPE"}});
+        owner.post("/rules", &again).refuses(409, "", "already_there");
         assert_eq!(scope(&part(Some("HMPE"))), "material");
         assert_eq!(scope(&part(Some("Polyester"))), "club");
         assert_eq!(scope(&part(None)), "club");

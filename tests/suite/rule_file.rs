@@ -59,6 +59,10 @@ fn a_rule_book_goes_from_club_to_club_as_a_file() {
         assert_eq!(bench.prints(&["export", "rules"]), own);
         let written = bench.prints(&["import", "rules", "compound.toml", "--write"]);
         assert!(written.contains("8 of 8 rules were set, signed by Maren Ilves"), "{written}");
+        let record = bench.club.owner().get("/audit?operation=import_rules").expect(200);
+        let record = record["data"].as_array().unwrap();
+        assert_eq!(record.len(), 8);
+        assert!(record.iter().all(|one| one["by_member_id"].is_null() && one["before"].is_null()));
         let both = bench.prints(&["export", "rules", "--out", "both.toml"]);
         assert_eq!(both, "");
         let both = fs::read_to_string(bench.folder.path().join("both.toml")).unwrap();

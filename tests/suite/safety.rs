@@ -205,6 +205,11 @@ fn no_archer_dates_a_fitting_so_that_a_stop_would_be_gone() {
         let change = json!({"at": "2027-03-01T07:00:00Z", "new_part": {"name": "Another"}});
         let change = archer.post(&format!("/bows/{}/string-change", kit.bow), &change);
         change.refuses(409, "", "would_lift_stop");
+        // Nor the end of a string, so that what rides on it would not have been there.
+        let end = json!({"at": "2027-03-01T07:00:00Z", "end": "worn", "reason": "old"});
+        let retirement = archer.post(&format!("/parts/{}/retirement", kit.string), &end);
+        retirement.refuses(409, "", "would_lift_stop");
+        assert_eq!(condition(&archer, &kit.serving), "do_not_shoot");
         assert_eq!(condition(&archer, &kit.string), "do_not_shoot");
         let after = json!({"at": "2027-03-01T08:30:00Z"});
         archer.post(&removal, &after).expect(200);

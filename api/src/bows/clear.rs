@@ -27,6 +27,7 @@ use crate::{
     fields::Fields,
     parts::{StateBody, states},
     server::Api,
+    within_reach,
 };
 
 /// The most parts that are inspected with a bow.
@@ -74,6 +75,15 @@ impl From<&BowClearance> for ClearanceBody {
             received_at: clearance.received_at,
         }
     }
+}
+
+/// What is put on record of a clearance.
+#[derive(Serialize)]
+struct ClearedOnRecord<'a> {
+    #[serde(flatten)]
+    clearance: &'a ClearanceBody,
+    /// The parts that were inspected with the bow.
+    part_ids: Vec<Uuid>,
 }
 
 /// A clearance that is on record, and what it made of the bow.
@@ -133,6 +143,7 @@ fn clear_part(
     (at, reason, now): (Timestamp, &Note, Timestamp),
 ) -> Result<(), ApiError> {
     let part = store::parts::get_to_change(tx, who.club, part)?;
+    within_reach::may_tend_part(tx, who, part.id)?;
     part.in_use()?;
     let id = fresh_id::<UpkeepId>(now);
     let work = Upkeep::new(id, part.id, UpkeepTask::Inspected, at, who.member);
@@ -165,17 +176,22 @@ pub(crate) async fn clear_bow(
         who.may_tend(tx, &bow)?;
         let clearance = body.parse(who, &bow, now)?;
         let at = clearance.at;
+        // First, since it holds the club: what hangs where stays as it is from here on.
+        store::bow_clearances::add(tx, who.club, &clearance)?;
         let under = store::fittings::under_bow(tx, who.club, id, at)?;
         let inspected = body.parts(&under)?;
-        store::bow_clearances::add(tx, who.club, &clearance)?;
-        for part in inspected {
+        for &part in &inspected {
             clear_part(tx, who, part, (at, &clearance.reason, now))?;
         }
         let club = store::clubs::get(tx, who.club)?;
         let under = store::fittings::under_bow(tx, who.club, id, now)?;
         let cleared = ClearanceBody::from(&clearance);
         let changed = Changed::of("clear_bow", Subject::Bow, id.0).about(Some(id));
-        who.record(tx, now, changed.after(&cleared)?)?;
+        let with_parts = ClearedOnRecord {
+            clearance: &cleared,
+            part_ids: inspected.iter().map(|part| part.0).collect(),
+        };
+        who.record(tx, now, changed.after(&with_parts)?)?;
         Answer::created(&ClearedBody {
             clearance: cleared,
             bow: BowNowBody::read(tx, &club, &bow, now)?,

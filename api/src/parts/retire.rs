@@ -70,7 +70,9 @@ pub(crate) async fn retire_part(
         let record = Changed::of("retire_part", Subject::Part, id.0);
         let record = record.about(within_reach::bow_of_part(tx, who, id)?);
         let record = record.before(&OnRecord::from(&part))?;
-        let part = store::parts::retire::<ApiError>(tx, who.club, part, retirement)?;
+        let part = within_reach::keeping_stops(tx, who, |tx| {
+            store::parts::retire::<ApiError>(tx, who.club, part, retirement)
+        })?;
         who.record(tx, now, record.after(&OnRecord::from(&part))?)?;
         Answer::ok(&one(tx, who.club, id, now)?)
     })

@@ -6,7 +6,8 @@ use std::{collections::BTreeSet, fmt::Display};
 use domain::{
     incidents::IncidentKind,
     rules::{
-        AskedDays, AskedFinding, AskedLimits, AskedShots, Combine, Fault, Place, SET_BY_THE_CLUB,
+        AskedDays, AskedFinding, AskedLimits, AskedShots, Combine, Fault, Place, Provenance,
+        SET_BY_THE_CLUB,
     },
     time::parse_date,
     upkeep::Finding,
@@ -221,10 +222,8 @@ impl Ground {
             (name("/source", &self.source), name("/override_reason", &self.override_reason));
         asked.overridden = self.override_reason.is_some();
         let source = source?.map_or_else(|| SET_BY_THE_CLUB.to_owned(), |name| name.to_string());
-        Some(match reason? {
-            Some(reason) => format!("{source}; override: {reason}"),
-            None => source,
-        })
+        let reason = reason?.map(|reason| reason.to_string());
+        Some(Provenance::source(&source, reason.as_deref()))
     }
 }
 

@@ -4,7 +4,7 @@ use domain::{
     bows::Division,
     ids::{BowId, SquadId},
     parts::PartKind,
-    rules::Scope,
+    rules::{Material, Scope},
 };
 use serde::{Deserialize, Serialize};
 use store::Read;
@@ -74,7 +74,7 @@ impl ScopeBody {
             }
             "material" => {
                 let name = self.needed(fields, "/scope/material", self.material.as_deref())?;
-                fields.name("/scope/material", name).map(Scope::Material)
+                fields.name("/scope/material", name).map(Material::new).map(Scope::Material)
             }
             "squad" => {
                 let id = self.needed(fields, "/scope/squad_id", self.squad_id)?;

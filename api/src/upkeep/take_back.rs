@@ -96,7 +96,7 @@ pub(crate) async fn remove_upkeep(
         of.check(VERSION)?;
         work.stands_alone().map_err(not_alone)?;
         let part = store::parts::get_to_change(tx, who.club, work.part_id)?;
-        within_reach::keeping_stops(tx, who, |tx| {
+        within_reach::lifting_none(tx, who, |tx| {
             store::upkeep::remove(tx, who.club, &part, &work).map_err(ApiError::from)
         })?;
         let removed = Changed::of("remove_upkeep", Subject::Upkeep, id.0);

@@ -27,7 +27,7 @@ pub use condition::Condition;
 pub use default_book::{COMMON_PRACTICE, SET_BY_THE_CLUB, default_book};
 pub use limits::{Combine, DayLimits, Fault, FindingTrigger, Limits, Misfit, Place, ShotLimits};
 pub use rule::{Provenance, Rule, RuleTask};
-pub use scope::{Scope, applying};
+pub use scope::{Material, Scope, applying};
 pub use seen::{Ahead, Found, Happened, Seen, happened_to, standing};
 pub use stop::{Stop, StopCause, stop};
 pub(crate) use triggers::grouped;

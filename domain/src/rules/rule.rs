@@ -75,6 +75,34 @@ pub struct Provenance {
     pub source: String,
 }
 
+/// What stands between a source and the reason for a limit that needs one.
+const OVERRIDE: &str = "; override: ";
+
+impl Provenance {
+    /// A source, with the reason why a limit stands that is refused without one.
+    ///
+    /// # Example
+    /// ```
+    /// use domain::rules::Provenance;
+    /// let source = Provenance::source("our string maker", Some("light bows"));
+    /// assert_eq!(source, "our string maker; override: light bows");
+    /// ```
+    #[must_use]
+    pub fn source(source: &str, override_reason: Option<&str>) -> String {
+        override_reason
+            .map_or_else(|| source.to_owned(), |reason| format!("{source}{OVERRIDE}{reason}"))
+    }
+
+    /// The source by itself, and the reason if there is one.
+    #[must_use]
+    pub fn source_and_reason(&self) -> (&str, Option<&str>) {
+        match self.source.split_once(OVERRIDE) {
+            Some((source, reason)) => (source, Some(reason)),
+            None => (&self.source, None),
+        }
+    }
+}
+
 /// A rule of a club's book, as one setting of it has it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Rule {

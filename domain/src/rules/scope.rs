@@ -1,6 +1,8 @@
 //! For which parts a rule is: those of the whole club, or of less. Of several rules for one kind of work
 //! the one with the narrowest scope speaks.
 
+use std::{cmp::Ordering, fmt};
+
 use super::{PartRecord, Rule};
 use crate::{
     bows::Division,
@@ -16,12 +18,59 @@ pub enum Scope {
     Club,
     /// Those under bows of a division.
     Division(Division),
-    /// Those of a material, in whatever case that is written.
-    Material(Name),
+    /// Those of a material.
+    Material(Material),
     /// Those under bows that an archer of a squad shoots.
     Squad(SquadId),
     /// Those under one bow.
     Bow(BowId),
+}
+
+/// The name of a material: the same in whatever case it is written.
+#[derive(Debug, Clone)]
+pub struct Material(Name);
+
+impl Material {
+    /// The material of that name.
+    #[must_use]
+    pub const fn new(name: Name) -> Self {
+        Self(name)
+    }
+
+    /// Whether a part of that material is of this one.
+    fn is(&self, name: &Name) -> bool {
+        self.folded() == name.as_str().to_lowercase()
+    }
+
+    fn folded(&self) -> String {
+        self.0.as_str().to_lowercase()
+    }
+}
+
+impl fmt::Display for Material {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+impl PartialEq for Material {
+    fn eq(&self, other: &Self) -> bool {
+        self.folded() == other.folded()
+    }
+}
+
+impl Eq for Material {}
+
+impl PartialOrd for Material {
+    fn partial_cmp(&self, other: &Self) -> Option<Ordering> {
+        Some(self.cmp(other))
+    }
+}
+
+impl Ord for Material {
+    fn cmp(&self, other: &Self) -> Ordering {
+        self.folded().cmp(&other.folded())
+    }
 }
 
 impl Scope {
@@ -56,8 +105,7 @@ impl Scope {
             Self::Club => true,
             Self::Division(division) => under.is_some_and(|under| under.division == *division),
             Self::Material(material) => {
-                let made_of = record.part.material.as_ref();
-                made_of.is_some_and(|made_of| same_material(made_of, material))
+                record.part.material.as_ref().is_some_and(|made_of| material.is(made_of))
             }
             Self::Squad(squad) => under.is_some_and(|under| under.squads.contains(squad)),
             Self::Bow(bow) => under.is_some_and(|under| under.bow == *bow),
@@ -72,11 +120,6 @@ impl Scope {
             _ => true,
         }
     }
-}
-
-/// Whether two names of a material mean the same.
-fn same_material(a: &Name, b: &Name) -> bool {
-    a.as_str().to_lowercase() == b.as_str().to_lowercase()
 }
 
 /// The rules that speak for a part, of those in force: for each kind of work the ones with the narrowest
@@ -155,7 +198,7 @@ mod tests {
     fn the_narrowest_scope_that_covers_a_part_speaks() {
         let (bow, other) = (BowId(id(1)), BowId(id(2)));
         let (squad, none_of_theirs) = (SquadId(id(3)), SquadId(id(4)));
-        let hmpe = Scope::Material(Name::parse("hmpe").unwrap());
+        let hmpe = Scope::Material(Material::new(Name::parse("hmpe").unwrap()));
         let from_wide_to_narrow = [
             Scope::Club,
             Scope::Division(Division::Compound),

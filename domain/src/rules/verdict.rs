@@ -41,7 +41,8 @@ pub struct Verdict {
     pub condition: Condition,
     /// Which trigger decided.
     pub trigger: Trigger,
-    /// What that trigger's count stands at: shots, days, the worst grade found, or incidents.
+    /// What that trigger's count stands at: shots, days, the worst grade found, or incidents; where the
+    /// next event spoke, that of the trigger that it announces.
     pub count: i64,
     /// The limit that is next or was last passed, in the same unit.
     pub limit: i64,
@@ -101,18 +102,21 @@ impl Left {
 #[must_use]
 pub fn judge(rule: &Rule, record: &PartRecord, zone: &Zone, today: Date) -> Option<Verdict> {
     let weighed = weigh(rule, record, zone, today)?;
-    let speaking = match rule.limits.combine {
+    // A changed string asks for the nocking point besides, whatever else has to come.
+    let changed = weighed.iter().any(|one| one.trigger == Trigger::Change);
+    let combine = if changed { Combine::First } else { rule.limits.combine };
+    let speaking = match combine {
         Combine::First => {
             weighed.iter().reduce(|a, b| if b.condition < a.condition { b } else { a })
         }
         Combine::All => weighed.iter().reduce(|a, b| if b.condition > a.condition { b } else { a }),
     }?;
-    let left = match rule.limits.combine {
+    let left = match combine {
         Combine::First if speaking.is_sudden() => Left::NOTHING,
         Combine::First => Left::first(&weighed),
         Combine::All => Left::last(&weighed),
     };
-    let reason = match rule.limits.combine {
+    let reason = match combine {
         Combine::First => speaking.reason.clone(),
         Combine::All => {
             weighed.iter().map(|one| one.reason.as_str()).collect::<Vec<_>>().join(", and ")

@@ -41,3 +41,15 @@ DROP TABLE bow_stops;
 DROP TABLE bow_clearances;
 ALTER TABLE fittings DROP COLUMN version;
 ALTER TABLE shot_logs DROP COLUMN merged_into_id;
+
+-- Findings that the program before does not know become other ones, as bad as the worst of them.
+INSERT INTO findings (club_id, upkeep_id, finding, grade)
+SELECT club_id, upkeep_id, 'other', MAX(grade) FROM findings
+WHERE finding IN ('other', 'tip_wear', 'nocking_point_moved', 'd_loop_wear', 'peep_moved',
+    'rest_wear', 'plunger_wear')
+GROUP BY club_id, upkeep_id
+ON CONFLICT (club_id, upkeep_id, finding) DO UPDATE SET grade = excluded.grade;
+DELETE FROM findings WHERE finding IN ('tip_wear', 'nocking_point_moved', 'd_loop_wear', 'peep_moved',
+    'rest_wear', 'plunger_wear');
+UPDATE stops SET cause = 'other' WHERE cause IN ('tip_wear', 'nocking_point_moved', 'd_loop_wear', 'peep_moved',
+    'rest_wear', 'plunger_wear');

@@ -122,8 +122,8 @@ CREATE TABLE audit (
     FOREIGN KEY (club_id, bow_id) REFERENCES bows (club_id, id)
 ) STRICT, WITHOUT ROWID;
 CREATE INDEX audit_subject ON audit (club_id, subject_id, id);
-CREATE INDEX audit_member ON audit (club_id, by_member_id);
-CREATE INDEX audit_bow ON audit (club_id, bow_id);
+CREATE INDEX audit_member ON audit (club_id, by_member_id, id);
+CREATE INDEX audit_bow ON audit (club_id, bow_id, id);
 
 ALTER TABLE fittings ADD COLUMN version INTEGER NOT NULL DEFAULT 1;
 -- A correction may say that its log was entered twice: it is void, and this is the other one.

@@ -9,8 +9,8 @@ use domain::{
     incidents::IncidentKind,
     parts::PartKind,
     rules::{
-        Combine, DayLimits, FindingTrigger, Limits, Provenance, Rule, RuleTask, Scope, Setting,
-        ShotLimits,
+        Combine, DayLimits, FindingTrigger, Limits, Material, Provenance, Rule, RuleTask, Scope,
+        Setting, ShotLimits,
     },
     text::Name,
     upkeep::{Finding, Grade},
@@ -93,7 +93,7 @@ impl RuleRow {
         let found = match (self.scope.as_str(), self.scope_id) {
             ("club", None) => Some(Scope::Club),
             ("division", None) => Division::parse(word).map(Scope::Division),
-            ("material", None) => Name::parse(word).ok().map(Scope::Material),
+            ("material", None) => Name::parse(word).ok().map(Material::new).map(Scope::Material),
             ("squad", Some(id)) => Some(Scope::Squad(SquadId(id.0))),
             ("bow", Some(id)) => Some(Scope::Bow(BowId(id.0))),
             _ => None,

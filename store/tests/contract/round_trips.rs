@@ -13,8 +13,8 @@ use domain::{
     reach::Reach,
     reminders::{About, Reminder, ReminderState},
     rules::{
-        Combine, Condition, DayLimits, FindingTrigger, Limits, Provenance, Rule, RuleTask, Scope,
-        ShotLimits,
+        Combine, Condition, DayLimits, FindingTrigger, Limits, Material, Provenance, Rule,
+        RuleTask, Scope, ShotLimits,
     },
     text::Name,
     time::{Zone, parse_instant},
@@ -308,7 +308,7 @@ async fn rules_are_read_back() {
         let scopes = [
             Scope::Club,
             Scope::Division(Division::Compound),
-            Scope::Material(Name::parse(WORDS).unwrap()),
+            Scope::Material(Material::new(Name::parse(WORDS).unwrap())),
             Scope::Squad(invented::id()),
             Scope::Bow(invented::id()),
         ];
