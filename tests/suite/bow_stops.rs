@@ -59,7 +59,8 @@ fn a_bow_with_nothing_on_it_is_shown_as_stopped_everywhere() {
         let log = json!({"bow_id": bow, "at": "2027-03-01T08:30:00Z", "shots": 3});
         let flags = json!(["must_not_be_shot", "no_string_fitted"]);
         assert_eq!(archer.post("/shot-logs", &log).expect(201)["flags"], flags);
-        let batch = json!({"mode": "each", "entries": [log]});
+        let other = json!({"bow_id": bow, "at": "2027-03-01T08:30:00Z", "shots": 4});
+        let batch = json!({"mode": "each", "entries": [other]});
         let batch = archer.post("/shot-logs/batch", &batch).expect(200);
         assert_eq!(batch["results"][0]["flags"], flags);
 

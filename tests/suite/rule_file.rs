@@ -135,7 +135,7 @@ fn the_doctor_finds_a_planted_counter_names_it_and_mends_it() {
         }
         let mended = bench.prints(&["doctor", "ledger", "--mend"]);
         let last = mended.lines().last().unwrap();
-        let (right, all) = last.split_once(" of ").unwrap();
+        let (right, all) = last.rsplit_once(" of ").unwrap();
         let right = right.rsplit(' ').next().unwrap();
         assert!(all.starts_with(right), "{last}");
     });
