@@ -6,7 +6,7 @@ use jiff::{Timestamp, civil::Date};
 use crate::{
     ids::BowId,
     ledger::{Clock, Reading},
-    rules::{Assessment, PartRecord, Rule, Weighed, applying, assess, weigh},
+    rules::{Assessment, PartRecord, Rule, Trigger, Weighed, applying, assess, weigh},
     time::Zone,
 };
 
@@ -76,7 +76,39 @@ pub struct Account {
     pub asked: Vec<Asked>,
 }
 
+/// Every trigger of a rule, and the next event where that is why its work is announced.
+fn triggers(
+    rule: &Rule,
+    record: &PartRecord,
+    assessment: &Assessment,
+    (zone, today): (&Zone, Date),
+) -> Vec<Weighed> {
+    let mut all = weigh(rule, record, zone, today).unwrap_or_default();
+    let spoke = assessment.verdicts.iter().find(|verdict| verdict.rule_id == rule.id);
+    if let (Some(verdict), Some(event)) =
+        (spoke.filter(|one| one.trigger == Trigger::Event), record.seen.ahead.as_ref())
+    {
+        all.push(Weighed {
+            trigger: Trigger::Event,
+            condition: verdict.condition,
+            count: event.shots_by_end,
+            limit: verdict.left.shots.unwrap_or(0),
+            left: verdict.left,
+            reason: verdict.reason.clone(),
+        });
+    }
+    all
+}
+
 impl Account {
+    /// Whether the part was neither made, nor fitted, nor on record at a moment.
+    #[must_use]
+    pub fn is_before_its_time(&self, zone: &Zone, at: Timestamp) -> bool {
+        let PartRecord { part, first_fitted_at, .. } = &self.record;
+        let made = part.made_on.is_some_and(|made_on| made_on <= zone.date_of(at));
+        part.created_at > at && first_fitted_at.is_none_or(|fitted| fitted > at) && !made
+    }
+
     /// The account of a part by the rules that were in force.
     ///
     /// `record.readings` must be those of the tallies.
@@ -101,7 +133,7 @@ impl Account {
             .map(|rule| Asked {
                 rule: rule.clone(),
                 speaks: speaking.contains(&rule.id),
-                triggers: weigh(rule, &record, zone, today).unwrap_or_default(),
+                triggers: triggers(rule, &record, &assessment, (zone, today)),
             })
             .collect();
         let worst = |one: &Asked| {

@@ -29,7 +29,7 @@ impl BowClearance {
     /// What it lifts: the same as the inspection of a part that was under the bow then.
     #[must_use]
     pub const fn clearing(&self) -> Clearing {
-        Clearing { bow_id: self.bow_id, at: self.at }
+        Clearing { bow_id: self.bow_id, at: self.at, known_at: self.received_at }
     }
 }
 

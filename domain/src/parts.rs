@@ -89,16 +89,10 @@ impl PartKind {
             Self::Bowstring | Self::Cable => {
                 &[CutStrand, LoopWear, FuzzyStrands, DryStrands, UnevenColour, Other]
             }
-            Self::CenterServing => &[
-                ServingSeparation,
-                ServingSlipped,
-                FlatServing,
-                LooseNockFit,
-                TightNockFit,
-                CutStrand,
-                Other,
-            ],
-            Self::EndServing => &[ServingSeparation, ServingSlipped, CutStrand, Other],
+            Self::CenterServing => {
+                &[ServingSeparation, ServingSlipped, FlatServing, LooseNockFit, TightNockFit, Other]
+            }
+            Self::EndServing => &[ServingSeparation, ServingSlipped, Other],
             Self::NockingPoint => &[NockingPointMoved, LooseNockFit, TightNockFit, Other],
             Self::DLoop => &[DLoopWear, Other],
             Self::Peep => &[PeepMoved, ServingSeparation, Other],
@@ -151,6 +145,20 @@ words! {
     }
 }
 
+impl End {
+    /// How it is called in a sentence.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::ByPolicy => "by policy",
+            Self::Worn => "worn",
+            Self::FoundBad => "found bad",
+            Self::Broke => "broke",
+            Self::Lost => "lost",
+        }
+    }
+}
+
 /// The end of a part's life.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Retirement {
@@ -181,7 +189,7 @@ pub enum PartError {
         at: Timestamp,
     },
     /// Its life would be over while it was, by what is on record, still fitted or not yet.
-    #[error("must not lie before the part's last fitting, of {at}")]
+    #[error("must not lie before the last fitting of the part, or of one to it, of {at}")]
     BeforeLastFitting {
         /// When that fitting ended, or began if it goes on.
         at: Timestamp,

@@ -14,6 +14,7 @@ use domain::{
         RuleTask, Scope,
     },
     text::Name,
+    time::parse_date,
     upkeep::Finding,
 };
 use jiff::Timestamp;
@@ -50,11 +51,23 @@ pub(super) enum ImportError {
 }
 
 /// A club's rule book as it stands, as a file.
-pub(super) fn export(read: &mut Read<'_>, club: &Club) -> Result<String, ImportError> {
+///
+/// A setting that comes into force later says so; one that is in force says no day.
+pub(super) fn export(
+    read: &mut Read<'_>,
+    club: &Club,
+    now: Timestamp,
+) -> Result<String, ImportError> {
+    let today = club.zone.date_of(now);
     let names = Names::of(read, club.id)?;
     let mut rules = store::rules::book(read, club.id)?.last();
     rules.sort_by(|a, b| key(a).cmp(&key(b)));
-    let rule = |rule: &Rule| Spanned::new(0..0, written(rule, &names));
+    let rule = |rule: &Rule| {
+        let mut table = written(rule, &names);
+        let later = rule.effective_on.filter(|from| *from > today);
+        table.effective_on = later.map(|from| from.to_string());
+        Spanned::new(0..0, table)
+    };
     let file = RuleFile { rule: rules.iter().map(rule).collect() };
     Ok(format!("{HEADING}\n{}", toml::to_string(&file)?))
 }
@@ -91,6 +104,7 @@ fn written(rule: &Rule, names: &Names) -> RuleTable {
         incidents: asked.incidents.iter().map(ToString::to_string).collect(),
         event_notice_days: asked.event_notice_days,
         checks_at_shots: asked.checks_at,
+        effective_on: rule.effective_on.map(|from| from.to_string()),
         override_reason: override_reason.map(ToOwned::to_owned),
         source: source.to_owned(),
     }
@@ -109,7 +123,7 @@ pub(super) fn import(
     let mut works = BTreeSet::new();
     for (i, rule) in file.rule.iter().enumerate() {
         let at = format!("rule {} (line {})", i + 1, line(text, &rule.span()));
-        match parsed(rule.get_ref(), &names, signed) {
+        match parsed(rule.get_ref(), (&names, club), signed) {
             Ok(rule) if !works.insert((rule.part_kind, rule.task, rule.scope.clone())) => {
                 wrong.push(format!("{at}: is for the same work and scope as one above it"));
             }
@@ -124,7 +138,7 @@ pub(super) fn import(
 }
 
 fn take(tx: &mut Tx<'_>, club: &Club, rule: Rule, names: &Names) -> Result<Outcome, ImportError> {
-    let called = format!("{} {} ({})", rule.part_kind, rule.task, rule.scope.as_str());
+    let called = names.called(&rule);
     let work = (rule.part_kind, rule.task, &rule.scope);
     let Some(there) = store::rules::of_work_to_change(tx, club.id, work)? else {
         store::rules::add(tx, club.id, &rule)?;
@@ -133,7 +147,8 @@ fn take(tx: &mut Tx<'_>, club: &Club, rule: Rule, names: &Names) -> Result<Outco
     };
     let there = store::rules::get(tx, club.id, there)?;
     let same_source = there.provenance.source == rule.provenance.source;
-    if there.limits == rule.limits && same_source {
+    let same_day = there.effective_on == rule.effective_on || rule.effective_on.is_none();
+    if there.limits == rule.limits && same_source && same_day {
         return Ok(Outcome::Same(called));
     }
     let changed = Rule { id: there.id, version: there.version, ..rule };
@@ -168,10 +183,14 @@ fn record(
 /// A rule of a file, or everything that is wrong with it.
 fn parsed(
     table: &RuleTable,
-    names: &Names,
+    (names, club): (&Names, &Club),
     (by, now): (MemberId, Timestamp),
 ) -> Result<Rule, Vec<String>> {
     let mut faults = Vec::new();
+    let day = table.effective_on.as_deref().map(parse_date).transpose();
+    let day = day.map_err(|why| faults.push(format!("effective_on: {why}")));
+    // A day that is over means at once.
+    let effective_on = day.ok().flatten().filter(|from| *from > club.zone.date_of(now));
     let kind = word(&mut faults, "part_kind", &table.part_kind, PartKind::parse);
     let task = word(&mut faults, "task", &table.task, RuleTask::parse);
     let asked = asked(table, &mut faults);
@@ -195,7 +214,7 @@ fn parsed(
         task,
         scope,
         limits,
-        effective_on: None,
+        effective_on,
         version: 1,
         provenance: Provenance { set_at: now, set_by: Some(by), source },
     })

@@ -40,7 +40,7 @@ pub(crate) fn export(
     let store = open::store(settings)?;
     let text = open::runtime()?.block_on(store.read::<_, CommandError, _>(move |read| {
         let club = the_club(read, club.as_deref())?;
-        Ok(apply::export(read, &club)?)
+        Ok(apply::export(read, &club, SystemClock.now())?)
     }))?;
     match out {
         Some(path) => fs::write(path, text).with_context(|| path.display().to_string()),

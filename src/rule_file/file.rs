@@ -41,6 +41,9 @@ pub(super) struct RuleTable {
     pub(super) event_notice_days: Option<i64>,
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
     pub(super) checks_at_shots: Vec<i64>,
+    /// In force from this day on; none, or one that is over: at once.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub(super) effective_on: Option<String>,
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub(super) override_reason: Option<String>,
     pub(super) source: String,

@@ -4,7 +4,7 @@ use domain::{
     bows::{Bow, Division},
     ids::ClubId,
     parts::PartKind,
-    rules::{Material, Scope},
+    rules::{Material, Rule, Scope},
     squads::Squad,
     text::Name,
 };
@@ -62,6 +62,18 @@ impl Names {
             return Ok(scope);
         }
         Err(format!("scope: bows of that division have no {}", kind.label()))
+    }
+
+    /// A rule in a line: on what, which work, and for which parts.
+    pub(super) fn called(&self, rule: &Rule) -> String {
+        let scope = match self.written(&rule.scope) {
+            None => "club".to_owned(),
+            Some(ScopeTable::Division(name)) => format!("division {name}"),
+            Some(ScopeTable::Material(name)) => format!("material {name}"),
+            Some(ScopeTable::Squad(name)) => format!("squad {name}"),
+            Some(ScopeTable::Bow(name)) => format!("bow {name}"),
+        };
+        format!("{} {} ({scope})", rule.part_kind, rule.task)
     }
 
     /// How a scope is written; nothing is for the whole club. A squad that is gone has no name.

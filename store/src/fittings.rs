@@ -7,7 +7,7 @@ pub use put_right::{change, remove};
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use diesel::prelude::*;
+use diesel::{dsl::max, prelude::*};
 use domain::{
     fittings::{self, Fitting, FittingError, Host, Surroundings},
     ids::{BowId, ClubId, FittingId, PartId},
@@ -227,6 +227,20 @@ fn riders(read: &mut Read<'_>, club: ClubId, host: PartId) -> Result<Vec<PartId>
         .order(table::part_id)
         .load(read.conn())?;
     Ok(keys.into_iter().map(|key| PartId(key.0)).collect())
+}
+
+/// When a part was last fitted to this one.
+pub(crate) fn last_to(
+    read: &mut Read<'_>,
+    club: ClubId,
+    host: PartId,
+) -> Result<Option<Timestamp>, StoreError> {
+    let on_it = table::host_part_id.eq(Key(host.0)).assume_not_null();
+    let last: Option<Utc> = table::table
+        .filter(table::club_id.eq(Key(club.0)).and(on_it))
+        .select(max(table::from_at))
+        .get_result(read.conn())?;
+    Ok(last.map(|at| at.0))
 }
 
 /// One fitting.

@@ -188,6 +188,9 @@ where
     let at = retirement.at;
     let stays = fittings::of_part(tx, club, part.id)?;
     let part = part.retire(retirement, &stays)?;
+    if let Some(later) = fittings::last_to(tx, club, part.id)?.filter(|from| *from >= at) {
+        return Err(PartError::BeforeLastFitting { at: later }.into());
+    }
     fittings::take_off_part::<E>(tx, club, part.id, at)?;
     let retirement = part.retirement.as_ref();
     let kept = diesel::update(parts::table.find((Key(club.0), Key(part.id.0))))

@@ -200,9 +200,9 @@ fn an_account_adds_up_and_says_whose_setting_applied() {
             let clocks = body["clocks"].as_array().unwrap();
             clocks.iter().find(|one| one["clock"] == name).unwrap().clone()
         };
-        let life = "0 + 160 (Grey recurve from 2027-02-28 on, 2 logs) = 160";
+        let life = "0 (came with) + 160 (Grey recurve from 2027-02-28 on, 2 logs) = 160";
         assert_eq!((&clock("life")["sum"], &clock("life")["shots"]), (&json!(life), &json!(160)));
-        let since = "0 + 60 (Grey recurve from 2027-02-28 on, 1 logs) = 60";
+        let since = "0 (came with) + 60 (Grey recurve from 2027-02-28 on, 1 logs) = 60";
         assert_eq!(clock("waxed")["sum"], since);
         assert_eq!(clock("waxed")["last_done_at"], "2027-02-28T12:00:00Z");
         let of_wax = body["rules"].as_array().unwrap().iter();

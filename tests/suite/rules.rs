@@ -241,7 +241,7 @@ const MISFITS: &[Misfit] = &[
         "/override_reason",
         "empty",
     ),
-    ("string", "change", r#"{"shots": {"plan": 60000}}"#, "/shots/retire", "needs_override"),
+    ("string", "change", r#"{"shots": {"plan": 60000}}"#, "/shots/plan", "needs_override"),
 ];
 
 #[test]

@@ -59,6 +59,9 @@ pub(crate) struct BowNowBody {
     /// Why it must not be shot, whatever hangs on it; null if nothing says so. Parts under it may be
     /// stopped all the same.
     stop: Option<BowStopBody>,
+    /// Whether the bow, or anything under it, must not be shot.
+    #[schema(example = false)]
+    must_not_be_shot: bool,
     /// What a bow of its division is shot with and that is not under it now.
     #[schema(example = json!(["center_serving"]))]
     missing_parts: Vec<&'static str>,
@@ -108,7 +111,9 @@ impl BowNowBody {
         let under = store::parts::some(read, club.id, &under)?;
         let kinds: Vec<PartKind> = under.values().map(|part| part.kind).collect();
         let stop = store::bow_stops::of_bow(read, club.id, bow.id)?;
+        let stopped = store::stops::parts(read, club.id)?;
         Ok(Self {
+            must_not_be_shot: stop.is_some() || under.keys().any(|part| stopped.contains(part)),
             bow: BowBody::from(bow),
             stop: stop.map(|stop| BowStopBody::of(stop, &club.zone)),
             missing_parts: missing_parts(bow, &kinds),

@@ -70,7 +70,7 @@ struct ClockBody {
     #[schema(example = 520)]
     shots: i64,
     /// The same as one line.
-    #[schema(example = "0 + 520 (Blue recurve from 2026-01-10 on, 7 logs) = 520")]
+    #[schema(example = "0 (came with) + 520 (Blue recurve from 2026-01-10 on, 7 logs) = 520")]
     sum: String,
 }
 
@@ -167,7 +167,7 @@ impl ClockBody {
                 term.to.map_or_else(|| "on".to_owned(), |to| format!("to {}", zone.date_of(to)));
             format!("{} ({} from {from} {to}, {} logs)", term.shots, name(term.bow), term.logs)
         };
-        let came_with = tally.came_with.to_string();
+        let came_with = format!("{} (came with)", tally.came_with);
         let summands: Vec<String> =
             std::iter::once(came_with).chain(tally.terms.iter().map(line)).collect();
         Self {
@@ -260,6 +260,11 @@ pub(crate) async fn explain_part(
         let club = store::clubs::get(read, who.club)?;
         let at = moment(query.0.at.as_deref(), &club.zone, now)?;
         let account = store::account::of_part(read, &club, id, at)?;
+        if account.is_before_its_time(&club.zone, at) {
+            let mut fields = Fields::default();
+            fields.refuse("/at", "before_part", "the part was neither made nor on record by then");
+            return fields.finish(None);
+        }
         Ok::<_, ApiError>(ExplainBody::of(account, &names(read, who)?, &club, at))
     });
     Ok(web::Json(body.await?))

@@ -244,7 +244,7 @@ impl Coded for Fault {
     fn code(&self) -> &'static str {
         match self {
             Self::WrongTask => "wrong_task",
-            Self::Missing => "missing",
+            Self::Missing | Self::NoTrigger | Self::NoDays => "missing",
             Self::NotForTask => "not_for_task",
             Self::OutOfRange { .. } | Self::Grade => "out_of_range",
             Self::NoticeNotBelow => "not_below_limit",

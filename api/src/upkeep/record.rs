@@ -161,6 +161,14 @@ fn record(
         store::upkeep::record(tx, who.club, part, work)?;
         return Ok(None);
     }
+    // What is under the serving has to be seen by somebody who may lift a stop.
+    let stopped = store::stops::parts(tx, who.club)?.contains(&part.id);
+    if stopped && who.looks_after_others().is_err() {
+        let detail = "it must not be shot: a coach or owner inspects it, and what is under it, before it \
+                      is served anew";
+        let (code, detail) = ("would_lift_stop", detail.to_owned());
+        return Err(ApiError::Conflict { code, detail });
+    }
     store::upkeep::re_serve::<ApiError>(tx, who.club, part, work).map(Some)
 }
 

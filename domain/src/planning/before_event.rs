@@ -99,7 +99,7 @@ pub struct Need {
 /// limit, lies on or before `ends_on`: [`band`] at the recent rate, the event's arrows besides.
 ///
 /// Re-serving and changing is to be done by the last day for a change, any other work by the day before
-/// the event (today, if that is over). If the last day for a change is over, the work is flagged as too
+/// the event (today, if that is over or the work is due already). If the last day for a change is over, the work is flagged as too
 /// late: [`LEAVE_IT`]. Without a rate it is today, or the first day after it that is not blocked. A
 /// part that must not be shot is never left as it is: that work is for today.
 ///
@@ -270,7 +270,10 @@ impl Bow<'_> {
             return (self.today, false);
         }
         if !is_change(verdict.task) {
-            return (day_before(self.event).max(self.today), false);
+            // What is due already does not wait for the event.
+            let due = matches!(verdict.condition, Condition::Overdue | Condition::Due);
+            let by = if due { self.today } else { day_before(self.event).max(self.today) };
+            return (by, false);
         }
         match self.change {
             LastChange::On(day) | LastChange::Unknown(day) => (day, false),

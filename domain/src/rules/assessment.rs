@@ -104,7 +104,7 @@ pub fn assess(record: &PartRecord, rules: &[Rule], zone: &Zone, today: Date) -> 
         let reason = format!(
             "retired on {} ({}): {}",
             zone.date_of(retirement.at),
-            retirement.end,
+            retirement.end.label(),
             retirement.reason
         );
         return Assessment { condition: Condition::Retired, reason, verdicts: Vec::new() };

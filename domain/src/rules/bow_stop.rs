@@ -51,19 +51,19 @@ pub fn last_reason(bow: Option<BowStop>, under: &[Stop], zone: &Zone) -> Option<
     }
 }
 
-/// When an incident of a bow was cleared: by the first clearing of that bow at its own time or after it.
+/// When an incident of a bow was cleared: by the first clearing of that bow that lifts it.
 #[must_use]
 pub fn bow_cleared_at(incident: &Incident, clearings: &[Clearing]) -> Option<Timestamp> {
-    let lifts =
-        |clearing: &&Clearing| clearing.bow_id == incident.bow_id && clearing.at >= incident.at;
-    clearings.iter().filter(lifts).map(|clearing| clearing.at).min()
+    let lifting = clearings.iter().filter(|clearing| clearing.lifts(incident));
+    lifting.map(|clearing| clearing.at).min()
 }
 
 /// Whether a bow must not be shot now: the last of its incidents that forbid shooting and that it was not
 /// cleared of.
 ///
 /// # Formula
-/// An incident `i` is open if it forbids shooting and no clearing `c` of the bow has `c.at >= i.at`. The
+/// An incident `i` is open if it forbids shooting and no clearing `c` of the bow has both
+/// `c.at >= i.at` and `c.known_at >= i.received_at`: nobody clears a bow of what they were not told. The
 /// bow is stopped by the greatest open incident in the order of time, kind and id, so that of several at
 /// one moment it is always the same. Common practice, no source.
 ///
@@ -83,11 +83,13 @@ pub fn bow_cleared_at(incident: &Incident, clearings: &[Clearing]) -> Option<Tim
 ///     note: Note::default(), entered_by, received_at: day(on),
 /// };
 /// let incidents = [happened(IncidentKind::DryFire, 2), happened(IncidentKind::Soaked, 5)];
-/// let cleared = |on| [Clearing { bow_id, at: day(on) }];
+/// let cleared = |on| [Clearing { bow_id, at: day(on), known_at: day(on) }];
 /// let stop = bow_stopped(bow_id, &incidents, &[]).unwrap().stop;
 /// assert_eq!(stop, Stop { at: day(2), cause: StopCause::Incident(IncidentKind::DryFire) });
 /// assert!(bow_stopped(bow_id, &incidents, &cleared(1)).is_some(), "cleared before it happened");
 /// assert_eq!(bow_stopped(bow_id, &incidents, &cleared(2)), None);
+/// let told_late = [Incident { received_at: day(4), ..incidents[0].clone() }];
+/// assert!(bow_stopped(bow_id, &told_late, &cleared(3)).is_some(), "nobody knew of it by then");
 /// ```
 #[must_use]
 pub fn bow_stopped(bow: BowId, incidents: &[Incident], clearings: &[Clearing]) -> Option<BowStop> {
@@ -124,7 +126,11 @@ mod tests {
     }
 
     fn open(incidents: &[Incident], cleared: &[(u128, i64)]) -> Option<u128> {
-        let clearing = |&(n, hour): &(u128, i64)| Clearing { bow_id: bow(n), at: at(hour) };
+        let clearing = |&(n, hour): &(u128, i64)| Clearing {
+            bow_id: bow(n),
+            at: at(hour),
+            known_at: at(hour),
+        };
         let cleared: Vec<Clearing> = cleared.iter().map(clearing).collect();
         bow_stopped(bow(1), incidents, &cleared).map(|stop| stop.incident.0.as_u128())
     }

@@ -3,7 +3,7 @@
 
 use jiff::Timestamp;
 
-use super::{Stop, StopCause, stop};
+use super::{Stop, StopCause};
 use crate::{
     ids::{BowId, IncidentId, UpkeepId},
     incidents::Incident,
@@ -31,6 +31,18 @@ pub struct Clearing {
     pub bow_id: BowId,
     /// When.
     pub at: Timestamp,
+    /// When it was told: it lifts nothing that only became known later.
+    pub known_at: Timestamp,
+}
+
+impl Clearing {
+    /// Whether it lifts an incident of its bow: one at its own time or before, and known by then.
+    #[must_use]
+    pub fn lifts(&self, incident: &Incident) -> bool {
+        self.bow_id == incident.bow_id
+            && self.at >= incident.at
+            && self.known_at >= incident.received_at
+    }
 }
 
 /// Where a cause is on record.
@@ -52,6 +64,16 @@ pub struct Cause {
     /// From when on it forbade shooting the part: what happened to a bow before the part came under it
     /// does so from then on.
     pub since: Timestamp,
+    /// When it became known.
+    pub known_at: Timestamp,
+}
+
+impl Cause {
+    /// Whether an inspection of the part lifts it: one that clears, at its own time or after it, by
+    /// somebody who could know of it.
+    fn is_lifted_by(&self, work: &Upkeep) -> bool {
+        work.clears && work.at >= self.stop.at && work.received_at >= self.known_at
+    }
 }
 
 /// What the inspections of a part say of the bows that it was under.
@@ -60,7 +82,11 @@ pub fn clearings(stretches: &[Stretch], inspections: &[Upkeep]) -> Vec<Clearing>
     let clearing = inspections.iter().filter(|work| work.clears);
     let of_bows = clearing.flat_map(|work| {
         let over = stretches.iter().filter(|stretch| stretch.covers(work.at));
-        over.map(|stretch| Clearing { bow_id: stretch.bow_id, at: work.at })
+        over.map(|stretch| Clearing {
+            bow_id: stretch.bow_id,
+            at: work.at,
+            known_at: work.received_at,
+        })
     });
     of_bows.collect()
 }
@@ -69,7 +95,8 @@ pub fn clearings(stretches: &[Stretch], inspections: &[Upkeep]) -> Vec<Clearing>
 ///
 /// A finding is one if it is unsafe. An incident that forbids shooting is one if the part was under
 /// the bow when it happened, or came under that bow later while nobody had cleared it yet: no clearing
-/// of the bow lies at the incident or after it, and before the part came.
+/// of the bow that lifts it lies before the part came. A clearing lifts what happened at its own time or
+/// before, as far as that had been told by then.
 ///
 /// # Example
 /// ```
@@ -87,7 +114,7 @@ pub fn clearings(stretches: &[Stretch], inspections: &[Upkeep]) -> Vec<Clearing>
 ///     let history = History { stretches: &came(on), inspections: &[], incidents, clearings };
 ///     causes(history).len()
 /// };
-/// let cleared = |on| [Clearing { bow_id, at: day(on) }];
+/// let cleared = |on| [Clearing { bow_id, at: day(on), known_at: day(on) }];
 /// assert_eq!(count(1, &cleared(3)), 1, "it was there: only its own inspection lifts that");
 /// assert_eq!(count(4, &[]), 1, "nobody has looked at the bow");
 /// assert_eq!(count(4, &cleared(3)), 0, "the bow was cleared before the part came");
@@ -102,6 +129,7 @@ pub fn causes(of: History<'_>) -> Vec<Cause> {
             stop: Stop { at: work.at, cause: StopCause::Finding(finding) },
             ground: Ground::Inspection(work.id),
             since: work.at,
+            known_at: work.received_at,
         })
     });
     let happened = of.incidents.iter().filter_map(|incident| {
@@ -109,6 +137,7 @@ pub fn causes(of: History<'_>) -> Vec<Cause> {
             stop: Stop { at: incident.at, cause: StopCause::Incident(incident.kind) },
             ground: Ground::Incident(incident.id),
             since: concerns_since(of, incident)?,
+            known_at: incident.received_at,
         })
     });
     found.chain(happened).collect()
@@ -118,9 +147,7 @@ pub fn causes(of: History<'_>) -> Vec<Cause> {
 fn concerns_since(of: History<'_>, incident: &Incident) -> Option<Timestamp> {
     let stays = || of.stretches.iter().filter(|stretch| stretch.bow_id == incident.bow_id);
     let cleared_before = |came: Timestamp| {
-        of.clearings.iter().any(|clearing| {
-            clearing.bow_id == incident.bow_id && (incident.at..came).contains(&clearing.at)
-        })
+        of.clearings.iter().any(|clearing| clearing.at < came && clearing.lifts(incident))
     };
     if !incident.kind.forbids_shooting() {
         return None;
@@ -132,14 +159,13 @@ fn concerns_since(of: History<'_>, incident: &Incident) -> Option<Timestamp> {
     came.filter(|came| !cleared_before(*came)).min()
 }
 
-/// Why a part must not be shot, if so: the last of its causes since it was last cleared itself, and of
-/// several at one moment always the same.
+/// Why a part must not be shot, if so: the last of its causes that no inspection of the part itself has
+/// lifted, and of several at one moment always the same.
+///
+/// An inspection lifts what happened or was found at its own time or before, and was known when it was
+/// told itself: a dry fire that is only told after a look-over was not what was looked for.
 #[must_use]
 pub fn stopped(of: History<'_>) -> Option<Cause> {
-    let mut causes = causes(of);
-    causes.sort_unstable();
-    let stops: Vec<Stop> = causes.iter().map(|cause| cause.stop).collect();
-    let clearing = of.inspections.iter().filter(|work| work.clears);
-    let open = stop(&stops, clearing.map(|work| work.at).max())?;
-    causes.into_iter().rev().find(|cause| cause.stop == open)
+    let lifted = |cause: &Cause| of.inspections.iter().any(|work| cause.is_lifted_by(work));
+    causes(of).into_iter().filter(|cause| !lifted(cause)).max()
 }

@@ -162,6 +162,12 @@ pub enum Fault {
     /// It can say nothing without it.
     #[error("is needed for this task")]
     Missing,
+    /// Nothing would ever ask for the work.
+    #[error("is needed, or days, a finding or incidents: nothing would ask for the work")]
+    NoTrigger,
+    /// Limits by the calendar without one.
+    #[error("is needed, or retire_months; without both, leave days out")]
+    NoDays,
     /// The work has no such limit.
     #[error("has no meaning for this task")]
     NotForTask,
@@ -282,7 +288,11 @@ impl Limits {
         let is_change = strands && task == RuleTask::Change;
         let very_many = is_change && limits.shots.is_some_and(is_very_many);
         match (very_many, asked.overridden) {
-            (true, false) => misfits.note(Place::RetireShots, Fault::NeedsOverride),
+            (true, false) => {
+                let retires = limits.shots.is_some_and(|shots| shots.retire.is_some());
+                let place = if retires { Place::RetireShots } else { Place::PlanShots };
+                misfits.note(place, Fault::NeedsOverride);
+            }
             (false, true) => misfits.note(Place::Override, Fault::NothingToOverride),
             _ => {}
         }
@@ -344,11 +354,11 @@ fn any_trigger(task: RuleTask, asked: &AskedLimits, misfits: &mut Misfits) {
         !asked.incidents.is_empty(),
     ];
     let triggers = triggers.into_iter().filter(|there| *there).count();
-    misfits.note_if(triggers == 0, Place::Shots, Fault::Missing);
+    misfits.note_if(triggers == 0, Place::Shots, Fault::NoTrigger);
     let alone = asked.combine == Combine::All && triggers == 1;
     misfits.note_if(alone, Place::Combine, Fault::NothingToCombine);
     if let Some(AskedDays { plan: None, retire_months: None, .. }) = asked.days {
-        misfits.note(Place::PlanDays, Fault::Missing);
+        misfits.note(Place::PlanDays, Fault::NoDays);
     }
     let in_vain = asked.finding.is_some() && task == RuleTask::Inspect;
     misfits.note_if(in_vain, Place::Finding, Fault::NeverFires);

@@ -29,7 +29,7 @@ pub use limits::{Combine, DayLimits, Fault, FindingTrigger, Limits, Misfit, Plac
 pub use rule::{Provenance, Rule, RuleTask};
 pub use scope::{Material, Scope, applying};
 pub use seen::{Ahead, Found, Happened, Seen, happened_to, standing};
-pub use stop::{Stop, StopCause, stop};
+pub use stop::{Stop, StopCause};
 pub(crate) use triggers::grouped;
 pub use triggers::{Weighed, weigh};
 pub use verdict::{Left, Trigger, Verdict, judge};

@@ -54,25 +54,3 @@ impl Stop {
         )
     }
 }
-
-/// Whether a part must not be shot now: the last of its causes since it was last cleared.
-///
-/// A clearing counts for what happened at its own time or before.
-///
-/// # Example
-/// ```
-/// use domain::{incidents::IncidentKind, rules::{Stop, StopCause, stop}, time::parse_instant};
-/// let at = |text: &str| parse_instant(text).unwrap();
-/// let dry_fire = Stop {
-///     cause: StopCause::Incident(IncidentKind::DryFire),
-///     at: at("2027-03-01T10:00:00Z"),
-/// };
-/// assert_eq!(stop(&[dry_fire], None), Some(dry_fire));
-/// assert_eq!(stop(&[dry_fire], Some(at("2027-03-01T09:59:59Z"))), Some(dry_fire));
-/// assert_eq!(stop(&[dry_fire], Some(at("2027-03-01T10:00:00Z"))), None);
-/// ```
-#[must_use]
-pub fn stop(causes: &[Stop], cleared_at: Option<Timestamp>) -> Option<Stop> {
-    let open = |cause: &&Stop| cleared_at.is_none_or(|cleared_at| cause.at > cleared_at);
-    causes.iter().filter(open).max_by_key(|cause| cause.at).copied()
-}

@@ -225,7 +225,11 @@ impl Weighing<'_> {
         let settled = count >= plan;
         let condition = if settled { Condition::Sound } else { Condition::Settling };
         let left = Left { shots: (!settled).then_some(plan - count), ..Left::default() };
-        let reason = format!("{} of {} settle-in shots", grouped(count), grouped(plan));
+        let reason = if settled {
+            format!("settled: {} shots, trusted from {}", grouped(count), grouped(plan))
+        } else {
+            format!("{} of {} settle-in shots", grouped(count), grouped(plan))
+        };
         Some(Weighed { trigger: Trigger::Shots, condition, count, limit: plan, left, reason })
     }
 

@@ -149,7 +149,7 @@ fn a_part_that_came_later_is_stopped_from_when_it_came() {
     let stopped = "2027-03-05 stopped: must not be shot: dry fire on 2027-03-03";
     let lifted = "2027-03-06 lifted: may be shot again, cleared of: dry fire on 2027-03-03";
     assert_eq!(stops(&[], &[]), [stopped]);
-    let cleared = |day| [Clearing { bow_id: BOW, at: at(day, 9) }];
+    let cleared = |day| [Clearing { bow_id: BOW, at: at(day, 9), known_at: at(day, 9) }];
     assert_eq!(stops(&[], &cleared(4)), [""; 0], "the bow was cleared before it came");
     assert_eq!(stops(&[], &cleared(6)), [stopped]);
     assert_eq!(stops(&[look(6, 9, None, true)], &[]), [stopped, lifted]);
