@@ -68,7 +68,7 @@ fn limits_in_shots_keep_their_order_and_bounds() {
     let mut late = shots(5, None);
     late.shots = late.shots.map(|shots| AskedShots { notice: 5, grace: -1, ..shots });
     wax(&late, &[(Place::GraceShots, range(0)), (Place::NoticeShots, Fault::NoticeNotBelow)]);
-    wax(&AskedLimits::default(), &[(Place::Shots, Fault::Missing)]);
+    wax(&AskedLimits::default(), &[(Place::Shots, Fault::NoTrigger)]);
 }
 
 #[test]
@@ -82,7 +82,7 @@ fn limits_by_the_calendar_keep_their_order_and_bounds() {
     change(&days(Some(28), 0, Some(1)), &[(Place::RetireMonths, Fault::RetireNotAbove)]);
     change(&days(Some(10), 10, None), &[(Place::NoticeDays, Fault::NoticeNotBelow)]);
     change(&days(None, 28, Some(1)), &[(Place::NoticeDays, Fault::NoticeNotBelow)]);
-    change(&days(None, 0, None), &[(Place::PlanDays, Fault::Missing)]);
+    change(&days(None, 0, None), &[(Place::PlanDays, Fault::NoDays)]);
     let (days_range, months_range) = (
         Fault::OutOfRange { least: 1, most: MOST_DAYS },
         Fault::OutOfRange { least: 1, most: MOST_MONTHS },
@@ -150,12 +150,15 @@ fn a_settling_string_is_checked_at_counts_that_rise() {
 #[test]
 fn very_many_shots_on_a_string_need_a_reason() {
     let (string, change) = (PartKind::Bowstring, RuleTask::Change);
-    let needs = [(Place::RetireShots, Fault::NeedsOverride)];
+    let at = |asked: &AskedLimits| {
+        let retires = asked.shots.is_some_and(|shots| shots.retire.is_some());
+        if retires { Place::RetireShots } else { Place::PlanShots }
+    };
     let with_reason = |asked: AskedLimits| AskedLimits { overridden: true, ..asked };
     taken(string, change, &shots(15_000, Some(59_999)));
     taken(string, change, &shots(59_999, None));
     for asked in [shots(15_000, Some(60_000)), shots(60_000, None), shots(60_000, Some(70_000))] {
-        refused(string, change, &asked, &needs);
+        refused(string, change, &asked, &[(at(&asked), Fault::NeedsOverride)]);
         taken(string, change, &with_reason(asked));
     }
     // Only a string's: cams outlive many of them.

@@ -184,7 +184,7 @@ fn a_string_settles_for_200_shots() {
     let rule = rule(PartKind::Bowstring, RuleTask::SettleIn);
     check(&rule, 0, 0, Condition::Settling, "0 of 200 settle-in shots");
     check(&rule, 199, 9, Condition::Settling, "199 of 200 settle-in shots");
-    check(&rule, 200, 9, Condition::Sound, "200 of 200 settle-in shots");
+    check(&rule, 200, 9, Condition::Sound, "settled: 200 shots, trusted from 200");
     let never_fitted = PartRecord { first_fitted_at: None, ..record(PartKind::Bowstring, 0, 0) };
     assert_eq!(judge(&rule, &never_fitted, &Zone::utc(), TODAY), None);
 }
