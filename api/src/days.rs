@@ -23,6 +23,11 @@ impl Days {
         Self { from, until }
     }
 
+    /// Whether a day is one of them.
+    pub(crate) fn hold(self, on: Date) -> bool {
+        self.from.is_none_or(|from| from <= on) && self.until.is_none_or(|until| on <= until)
+    }
+
     /// When the first day begins, and when the last one is over.
     pub(crate) fn bounds(
         self,

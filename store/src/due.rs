@@ -13,7 +13,7 @@ use domain::{
     ids::{BowId, MemberId, PartId, SquadId},
     ledger::{Reading, stretches},
     parts::Part,
-    rules::{Assessment, BowStop, Condition, PartRecord, Rule, Seen, Stop, Under, assess},
+    rules::{Assessment, BowStop, Condition, PartRecord, Rule, Stop, Under, assess},
     text::Name,
 };
 use jiff::Timestamp;
@@ -202,10 +202,8 @@ impl Known {
         let stays = self.fittings.get(&part.id).map(Vec::as_slice).unwrap_or_default();
         let own = self.stay_of(part.id, now);
         let bow = own.and_then(|stay| self.bow_over(stay, now)).and_then(|id| self.bows.get(&id));
-        let last_bow = stays.iter().rev().find_map(|stay| match stay.host {
-            Host::Bow(bow) => Some(bow),
-            Host::Part(host) => self.fittings.get(&host)?.iter().rev().find_map(host_bow),
-        });
+        let stretches = stretches(stays, &self.fittings);
+        let last_bow = stretches.last().map(|stretch| stretch.bow_id);
         let changed_at = own.filter(|_| bow.is_some()).map(|stay| {
             self.served_at.get(&part.id).map_or(stay.from, |served_at| stay.from.max(*served_at))
         });
@@ -215,20 +213,11 @@ impl Known {
             changed_at,
             stop: self.stops.get(&part.id).copied(),
             under: last_bow.and_then(|bow| self.under(bow)),
-            seen: self.seen_of(part.id, last_bow),
+            seen: self.seen.of_part(part.id, last_bow, &stretches),
             part,
         };
         let assessment = assess(&record, &self.rules, &club.zone, club.zone.date_of(now));
         Judged { record, assessment, bow: bow.cloned(), last_bow }
-    }
-
-    /// What rules ask of a part besides its counts.
-    fn seen_of(&self, part: PartId, bow: Option<BowId>) -> Seen {
-        let stretches = match self.fittings.get(&part) {
-            Some(stays) if self.seen.asks_for_stretches() => stretches(stays, &self.fittings),
-            _ => Vec::new(),
-        };
-        self.seen.of_part(part, bow, &stretches)
     }
 
     /// What rules ask of the bow that a part is under.

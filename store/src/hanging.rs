@@ -44,10 +44,7 @@ impl Hanging {
 
     /// The bow that one of them is under, or was under last.
     pub(crate) fn last_bow(&self, part: PartId) -> Option<BowId> {
-        self.0.get(&part)?.iter().rev().find_map(|stay| match stay.host {
-            Host::Bow(bow) => Some(bow),
-            Host::Part(host) => self.0.get(&host)?.iter().rev().find_map(bow),
-        })
+        self.stretches(part).last().map(|stretch| stretch.bow_id)
     }
 }
 

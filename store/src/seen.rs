@@ -49,11 +49,6 @@ impl SeenOfParts {
         Ok(seen)
     }
 
-    /// Whether somebody has to say where a part hung.
-    pub(crate) const fn asks_for_stretches(&self) -> bool {
-        !self.incidents.is_empty()
-    }
-
     /// What there is of one part, which is under a bow or was under it last.
     pub(crate) fn of_part(&self, part: PartId, bow: Option<BowId>, stretches: &[Stretch]) -> Seen {
         Seen {

@@ -1,4 +1,5 @@
-//! What is on record of a part or a bow, gathered for its timeline in a constant number of statements.
+//! What is on record of a part or a bow, gathered for its timeline: one statement for the logs of each stretch
+//! under a bow, and a constant number besides.
 
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -7,9 +8,11 @@ use domain::{
     clubs::Club,
     fittings::{Fitting, Host},
     ids::{BowId, ClubId, PartId},
+    ledger::Stretch,
     text::Name,
     timeline::{self, BowHistory, Entry, Logged, Names, PartHistory},
 };
+use jiff::Timestamp;
 
 use crate::{
     Read, StoreError, bow_clearances, bows, fittings,
@@ -35,13 +38,13 @@ pub fn of_part(read: &mut Read<'_>, club: &Club, part: PartId) -> Result<Timelin
     let found = parts::get(read, club.id, part)?;
     let stays = fittings::of_part(read, club.id, part)?;
     let hung = Hanging::of(read, club.id, &[part])?;
-    let bows = hung.bows();
+    let (bows, stretches) = (hung.bows(), hung.stretches(part));
     let entries = timeline::of_part(
         PartHistory {
             part: &found,
             fittings: &stays,
-            stretches: &hung.stretches(part),
-            logs: &logs(read, club.id, &bows)?,
+            stretches: &stretches,
+            logs: &logs(read, club.id, &stretches)?,
             works: &upkeep::of_part(read, club.id, part)?,
             incidents: &incidents::of_bows(read, club.id, &bows)?,
             clearings: &clearings_of(read, club.id, &bows)?,
@@ -60,11 +63,12 @@ pub fn of_part(read: &mut Read<'_>, club: &Club, part: PartId) -> Result<Timelin
 pub fn of_bow(read: &mut Read<'_>, club: &Club, bow: BowId) -> Result<Timeline, StoreError> {
     bows::get(read, club.id, bow)?;
     let only = BTreeSet::from([bow]);
+    let always = Stretch { bow_id: bow, from: Timestamp::UNIX_EPOCH, to: None };
     let stays: Vec<Fitting> = fittings::of_bow(read, club.id, bow)?;
     let entries = timeline::of_bow(
         BowHistory {
             fittings: &stays,
-            logs: &logs(read, club.id, &only)?,
+            logs: &logs(read, club.id, &[always])?,
             incidents: &incidents::of_bows(read, club.id, &only)?,
             clearances: &bow_clearances::of_bow(read, club.id, bow)?,
             clearings: &clearings_of(read, club.id, &only)?,
@@ -75,25 +79,27 @@ pub fn of_bow(read: &mut Read<'_>, club: &Club, bow: BowId) -> Result<Timeline, 
     Ok(Timeline { entries, names })
 }
 
-/// Every log of these bows that counts, oldest first.
+/// Every log within these stretches that counts, oldest first in each.
 fn logs(
     read: &mut Read<'_>,
     club: ClubId,
-    bows: &BTreeSet<BowId>,
+    stretches: &[Stretch],
 ) -> Result<Vec<Logged>, StoreError> {
-    let theirs = shot_logs::bow_id.eq_any(bows.iter().map(|bow| Key(bow.0)));
-    let rows: Vec<(Key, Utc, i32)> = shot_logs::table
-        .filter(shot_logs::club_id.eq(Key(club.0)).and(theirs))
-        .filter(shot_logs::counts.eq(true))
-        .select((shot_logs::bow_id, shot_logs::at, shot_logs::shots))
-        .order((shot_logs::bow_id, shot_logs::at))
-        .load(read.conn())?;
-    let logged = |(bow, at, shots): (Key, Utc, i32)| Logged {
-        bow_id: BowId(bow.0),
-        at: at.0,
-        shots: shots.into(),
-    };
-    Ok(rows.into_iter().map(logged).collect())
+    let mut all = Vec::new();
+    for Stretch { bow_id, from, to } in stretches {
+        let until = to.unwrap_or(Timestamp::MAX);
+        let within = shot_logs::at.ge(Utc(*from)).and(shot_logs::at.lt(Utc(until)));
+        let rows: Vec<(Utc, i32)> = shot_logs::table
+            .filter(shot_logs::club_id.eq(Key(club.0)).and(shot_logs::bow_id.eq(Key(bow_id.0))))
+            .filter(shot_logs::counts.eq(true).and(within))
+            .select((shot_logs::at, shot_logs::shots))
+            .order(shot_logs::at)
+            .load(read.conn())?;
+        let logged =
+            |(at, shots): (Utc, i32)| Logged { bow_id: *bow_id, at: at.0, shots: shots.into() };
+        all.extend(rows.into_iter().map(logged));
+    }
+    Ok(all)
 }
 
 /// What these are called.

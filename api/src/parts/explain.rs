@@ -77,7 +77,8 @@ struct ClockBody {
 /// What was logged while the part was under one bow.
 #[derive(Serialize, ToSchema)]
 struct TermBody {
-    bow_id: Uuid,
+    /// Null for a bow out of reach.
+    bow_id: Option<Uuid>,
     #[schema(example = "Blue recurve")]
     bow: String,
     #[schema(value_type = String, format = DateTime)]
@@ -127,7 +128,7 @@ struct TriggerBody {
     reason: String,
 }
 
-/// What the ids in an account are called.
+/// What the ids in an account are called, as far as its reader may see them.
 struct Names {
     bows: BTreeMap<BowId, String>,
     members: BTreeMap<MemberId, String>,
@@ -152,9 +153,9 @@ impl ExplainBody {
 
 impl ClockBody {
     fn of(tally: &Tally, names: &Names, zone: &Zone) -> Self {
-        let name = |bow| names.bows.get(&bow).cloned().unwrap_or_default();
+        let name = |bow| names.bows.get(&bow).cloned().unwrap_or_else(|| "another bow".to_owned());
         let term = |term: &Term| TermBody {
-            bow_id: term.bow.0,
+            bow_id: names.bows.contains_key(&term.bow).then_some(term.bow.0),
             bow: name(term.bow),
             from: term.from,
             to: term.to,
@@ -230,7 +231,7 @@ fn moment(typed: Option<&str>, zone: &Zone, now: Timestamp) -> Result<Timestamp,
 }
 
 fn names(read: &mut Read<'_>, who: SignedIn) -> Result<Names, StoreError> {
-    let bows = store::bows::all(read, who.club)?.into_iter();
+    let bows = within_reach::bows(read, who)?.into_values();
     let members = store::members::all(read, who.club)?.into_iter();
     Ok(Names {
         bows: bows.map(|bow| (bow.id, bow.name.to_string())).collect(),

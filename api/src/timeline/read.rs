@@ -4,9 +4,7 @@ use actix_web::{get, web};
 use domain::{
     clubs::Club,
     ids::{BowId, PartId},
-    time::parse_date,
 };
-use jiff::civil::Date;
 use serde::Deserialize;
 use store::timeline::Timeline;
 use utoipa::IntoParams;
@@ -15,6 +13,7 @@ use uuid::Uuid;
 use super::body::{EntryBody, Of};
 use crate::{
     auth::SignedIn,
+    days::Days,
     error::ApiError,
     fields::Fields,
     paging::{ListBody, Query},
@@ -35,28 +34,11 @@ pub(crate) struct TimelineQuery {
     until: Option<String>,
 }
 
-/// Days from the first to the last, both among them; open where there is none.
-#[derive(Debug, Clone, Copy)]
-struct Days {
-    from: Option<Date>,
-    until: Option<Date>,
-}
-
 impl TimelineQuery {
     fn days(&self) -> Result<Days, ApiError> {
         let mut fields = Fields::default();
-        let from = fields.take_if("/from", self.from.as_deref(), parse_date);
-        let until = fields.take_if("/until", self.until.as_deref(), parse_date);
-        if from.zip(until).is_some_and(|(from, until)| until < from) {
-            fields.refuse("/until", "before_from", "must not lie before from");
-        }
-        fields.finish(Some(Days { from, until }))
-    }
-}
-
-impl Days {
-    fn hold(self, on: Date) -> bool {
-        self.from.is_none_or(|from| from <= on) && self.until.is_none_or(|until| on <= until)
+        let days = Days::parse(&mut fields, self.from.as_deref(), self.until.as_deref());
+        fields.finish(Some(days))
     }
 }
 

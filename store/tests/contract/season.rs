@@ -122,6 +122,14 @@ pub(crate) fn fit_if_free(
     }
 }
 
+/// The bow that a stay is on.
+const fn bow_of(stay: &Fitting) -> Option<BowId> {
+    match stay.host {
+        Host::Bow(bow) => Some(bow),
+        Host::Part(_) => None,
+    }
+}
+
 impl Season {
     /// As it would be entered by somebody who enters everything when it happens.
     pub(crate) fn in_order(&self) -> Vec<Happening> {
@@ -236,22 +244,23 @@ impl Season {
         self.stays.iter().filter(concerns).map(|stay| stay.from).max()
     }
 
-    /// The bow that a part was fitted to last, or the string it was fitted to last.
+    /// The bow that a part was under last: of every time that it, or what it rode on, was on a bow, the
+    /// one that began last.
     fn last_bow(&self, part: PartId) -> Option<BowId> {
-        let mut stays: Vec<&Fitting> =
-            self.stays.iter().filter(|stay| stay.part_id == part).collect();
-        stays.sort_by_key(|stay| (stay.from, stay.id));
-        while let Some(stay) = stays.pop() {
-            match stay.host {
-                Host::Bow(bow) => return Some(bow),
-                Host::Part(host) => {
-                    if let Some(bow) = self.last_bow(host) {
-                        return Some(bow);
-                    }
-                }
+        let ends = |stay: &Fitting| stay.to.unwrap_or(Timestamp::MAX);
+        let mut times: Vec<(Timestamp, BowId)> = Vec::new();
+        for stay in self.stays.iter().filter(|stay| stay.part_id == part) {
+            let Host::Part(host) = stay.host else {
+                times.extend(bow_of(stay).map(|bow| (stay.from, bow)));
+                continue;
+            };
+            for under in self.stays.iter().filter(|under| under.part_id == host) {
+                let began = stay.from.max(under.from);
+                let together = began < ends(stay).min(ends(under));
+                times.extend(bow_of(under).filter(|_| together).map(|bow| (began, bow)));
             }
         }
-        None
+        times.into_iter().max_by_key(|(began, _)| *began).map(|(_, bow)| bow)
     }
 
     /// What rules ask of that bow; nobody is in a squad.
