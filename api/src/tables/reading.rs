@@ -72,7 +72,8 @@ pub fn read(bytes: &[u8]) -> Result<Sheet, Refusal> {
 
 fn sha256(bytes: &[u8]) -> String {
     let hash = digest::digest(&digest::SHA256, bytes);
-    hash.as_ref().iter().map(|byte| format!("{byte:02x}")).collect()
+    let digits = hash.as_ref().iter().flat_map(|byte| [byte >> 4, byte & 15]);
+    digits.filter_map(|digit| char::from_digit(u32::from(digit), 16)).collect()
 }
 
 /// What else people send under the name of a CSV file, by what it begins with.

@@ -18,7 +18,8 @@ fn imports(by: &Person) -> Vec<Value> {
 
 fn sha256(file: &str) -> String {
     let hash = digest(&SHA256, file.as_bytes());
-    hash.as_ref().iter().map(|byte| format!("{byte:02x}")).collect()
+    let digits = hash.as_ref().iter().flat_map(|byte| [byte >> 4, byte & 15]);
+    digits.filter_map(|digit| char::from_digit(u32::from(digit), 16)).collect()
 }
 
 const FILE: &str = "name;division;bow_length_in;draw_weight_lbf\nOne;recurve;68;36\n\

@@ -82,3 +82,10 @@ fn a_file_has_at_most_so_many_bytes_and_rows() {
     let long = vec![b'x'; MOST_BYTES + 1];
     assert!(matches!(read(&long), Err(Refusal::TooLarge(_))));
 }
+
+/// The one-block example of FIPS 180-4 that NIST publishes: the message `abc`, from memory.
+#[test]
+fn a_file_is_known_by_its_sha_256() {
+    let known = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+    assert_eq!(read(b"abc").unwrap().sha256, known);
+}
