@@ -159,12 +159,12 @@ fn bytes_of(path: &Path) -> anyhow::Result<Vec<u8>> {
     fs::read(path).with_context(named)
 }
 
-/// The first owner of a club, for whom the work is done.
+/// The first owner of a club, for whom the work is done; it is not put on record as theirs.
 async fn actor(store: &Store, club: Option<String>) -> anyhow::Result<Actor> {
     let found = store.read::<_, ClubError, _>(move |read| {
         let club = the_club(read, club.as_deref())?.id;
         let owner = first_owner(read, club)?;
-        Ok(Actor { club, member: owner.id, role: owner.role })
+        Ok(Actor { club, member: owner.id, role: owner.role, signs: None })
     });
     Ok(found.await?)
 }

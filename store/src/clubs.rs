@@ -111,6 +111,13 @@ pub fn change(tx: &mut Tx<'_>, club: &Club) -> Result<Club, StoreError> {
     Ok(changed)
 }
 
+/// Holds a club alone until the transaction ends: nobody else adds to its ledger or changes what hangs
+/// where meanwhile, and whoever else holds it so waits and then sees what was done. It comes first in
+/// a transaction, before anything is read that is to stay so.
+pub fn hold_alone(tx: &mut Tx<'_>, club: ClubId) -> Result<(), StoreError> {
+    dialect::hold(tx, club, Hold::Alone)
+}
+
 /// Where a club is.
 pub(crate) fn zone(read: &mut Read<'_>, club: ClubId) -> Result<Zone, StoreError> {
     let name: Option<String> = clubs::table

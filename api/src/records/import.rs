@@ -149,8 +149,9 @@ impl From<StoreError> for GivenUp {
 /// Import a CSV file into a table. It may have been written by a spreadsheet of another country: the
 /// encoding, the delimiter, the decimal mark, the order of the columns and their names are found out and
 /// reported, and what is not certain is refused. A row without an id gets one from what it says, so that
-/// the same file again adds nothing. Wear, stops and limits follow as from any other entry. Nobody is
-/// written to.
+/// the same file again adds nothing. Wear, stops and limits follow as from any other entry. The import
+/// itself sends no mail and invites nobody; what it brings in that forbids shooting or is due is mailed by
+/// the next round of the worker, as if it had been entered.
 #[utoipa::path(
     operation_id = "import_table",
     tag = "records",

@@ -32,5 +32,5 @@ fn table(who: SignedIn, name: &str) -> Result<Table, ApiError> {
 }
 
 const fn actor(who: SignedIn) -> Actor {
-    Actor { club: who.club, member: who.member, role: who.role }
+    Actor { club: who.club, member: who.member, role: who.role, signs: Some(who.member) }
 }

@@ -1,11 +1,10 @@
 //! A file into its table: every row is read, compared with what is on record, and written if it is new.
 //! What stands in the way of one row never keeps the others from being looked at.
 
-use std::collections::BTreeMap;
-
-use aws_lc_rs::digest;
+use domain::audit::{Change, Subject};
 use jiff::Timestamp;
-use store::{Read, StoreError, Tx};
+use serde_json::json;
+use store::{Read, StoreError, Tx, fresh_id};
 use uuid::Uuid;
 
 use super::{
@@ -20,7 +19,8 @@ use super::{
     parts::Parts,
     people::People,
     reading::{Row, Sheet},
-    report::{Counts, MOST_PROBLEMS, Problem, Report},
+    report::Report,
+    run::Run,
     shot_logs::ShotLogs,
     upkeep::Upkeeps,
     writing::{Cell, file},
@@ -120,11 +120,13 @@ pub(super) trait Rows {
 pub struct Imported {
     /// What is told of it. The transaction is to be given up unless it says that it was written.
     pub report: Report,
-    header: Vec<String>,
-    refused: Vec<(Row, String)>,
+    pub(super) header: Vec<String>,
+    pub(super) refused: Vec<(Row, String)>,
 }
 
-/// Imports a file in a transaction, which is to be given up unless the report says that it was written.
+/// Imports a file in a transaction, which is to be given up unless the report says that it was written;
+/// if it was, a record of the change says so. The club is held first, so that the same file sent twice
+/// at once is compared with what the other one wrote.
 ///
 /// # Errors
 /// A [`Refusal`] of the file as a whole. What stands in the way of its rows is in the report.
@@ -134,17 +136,48 @@ pub fn import(
     asked: &Import<'_>,
     now: Timestamp,
 ) -> Result<Imported, Refusal> {
-    let sheet = asked.sheet;
+    store::clubs::hold_alone(tx, actor.club)?;
     let known = Known::of(tx, actor, now)?;
-    match asked.table {
-        Table::People => run::<People>(tx, &known, asked, sheet),
-        Table::Bows => run::<Bows>(tx, &known, asked, sheet),
-        Table::Parts => run::<Parts>(tx, &known, asked, sheet),
-        Table::Fittings => run::<Fittings>(tx, &known, asked, sheet),
-        Table::Upkeep => run::<Upkeeps>(tx, &known, asked, sheet),
-        Table::Incidents => run::<Incidents>(tx, &known, asked, sheet),
-        Table::ShotLogs => run::<ShotLogs>(tx, &known, asked, sheet),
+    let imported = match asked.table {
+        Table::People => run::<People>(tx, &known, asked),
+        Table::Bows => run::<Bows>(tx, &known, asked),
+        Table::Parts => run::<Parts>(tx, &known, asked),
+        Table::Fittings => run::<Fittings>(tx, &known, asked),
+        Table::Upkeep => run::<Upkeeps>(tx, &known, asked),
+        Table::Incidents => run::<Incidents>(tx, &known, asked),
+        Table::ShotLogs => run::<ShotLogs>(tx, &known, asked),
+    }?;
+    if imported.report.written {
+        record(tx, &known, asked, imported.report.rows.new)?;
     }
+    Ok(imported)
+}
+
+/// Puts on record that a file was brought in: which one, and how much of it was new. What stands in it
+/// is on record itself.
+fn record(
+    tx: &mut Tx<'_>,
+    known: &Known,
+    asked: &Import<'_>,
+    rows_new: usize,
+) -> Result<(), StoreError> {
+    let after = json!({
+        "table": asked.table.as_str(),
+        "rows_new": rows_new,
+        "sha256": asked.sheet.sha256,
+    });
+    let change = Change {
+        id: fresh_id(known.now),
+        at: known.now,
+        by: known.actor.signs,
+        operation: "import_table".to_owned(),
+        subject: Subject::Club,
+        subject_id: known.club.id.0,
+        bow: None,
+        before: None,
+        after: Some(after.to_string()),
+    };
+    store::audit::record(tx, known.club.id, &change)
 }
 
 /// The rows that were refused, as they stood in the file, each with why: to be put right and sent again.
@@ -163,18 +196,10 @@ pub fn bad_rows(imported: &Imported) -> Result<Vec<u8>, csv::Error> {
     file(names, rows, true)
 }
 
-/// How many rows are handed to the database at once.
-const AT_ONCE: usize = 1_000;
-
-fn run<R: Rows>(
-    tx: &mut Tx<'_>,
-    known: &Known,
-    asked: &Import<'_>,
-    sheet: &Sheet,
-) -> Result<Imported, Refusal> {
+fn run<R: Rows>(tx: &mut Tx<'_>, known: &Known, asked: &Import<'_>) -> Result<Imported, Refusal> {
+    let sheet = asked.sheet;
     let Some(header) = &sheet.header else {
-        let run = Run { outcomes: Vec::new(), problems: Vec::new() };
-        return Ok(run.told(asked, sheet, None, None));
+        return Ok(Run::of(sheet).told(asked, sheet, None, None));
     };
     let places = Places::of(header, R::COLUMNS).map_err(Refusal::Unreadable)?;
     let dates = match asked.dates {
@@ -187,7 +212,7 @@ fn run<R: Rows>(
         zone: known.club.zone.clone(),
         now: known.now,
     };
-    let mut run = Run { outcomes: vec![Outcome::Refused; sheet.rows.len()], problems: Vec::new() };
+    let mut run = Run::of(sheet);
     let parsed = run.parse::<R>(known, sheet, (&places, &style));
     let new = run.compare::<R>(tx, known, (sheet, &places), parsed)?;
     run.write::<R>(tx, known, sheet, new)?;
@@ -204,215 +229,4 @@ fn shown_dates(sheet: &Sheet, places: &Places) -> Result<Option<Dates>, Refusal>
     }
     cells.sort_by_key(|(line, _, _)| *line);
     Dates::of_file(cells.into_iter()).map_err(Refusal::one)
-}
-
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Outcome {
-    New,
-    AlreadyThere,
-    Refused,
-}
-
-/// A row that could be read, by its place in the file.
-type Parsed<V> = (usize, V);
-
-/// What became of the rows so far.
-struct Run {
-    outcomes: Vec<Outcome>,
-    problems: Vec<Problem>,
-}
-
-impl Run {
-    fn set(&mut self, place: usize, outcome: Outcome) {
-        if let Some(known) = self.outcomes.get_mut(place) {
-            *known = outcome;
-        }
-    }
-
-    fn refuse(&mut self, sheet: &Sheet, place: usize, reason: &str) {
-        self.set(place, Outcome::Refused);
-        let line = sheet.rows.get(place).map_or(0, |row| row.line);
-        self.problems.push(Problem::of_row(line, reason));
-    }
-
-    /// Reads every row; one without an id gets one that it will have in the same file again.
-    fn parse<R: Rows>(
-        &mut self,
-        known: &Known,
-        sheet: &Sheet,
-        (places, style): (&Places, &Style),
-    ) -> Vec<Parsed<R::Value>> {
-        let mut occurrences = BTreeMap::new();
-        let mut parsed = Vec::with_capacity(sheet.rows.len());
-        let has_id = R::COLUMNS.iter().any(|column| column.name == "id");
-        for (place, row) in sheet.rows.iter().enumerate() {
-            let mut cells = Cells::of(row, places, style);
-            let id = cells.id("id");
-            let value = R::parse(&mut cells, known, id.unwrap_or_default());
-            let problems = cells.into_problems();
-            match value.filter(|_| problems.is_empty()) {
-                Some(mut value) => {
-                    if has_id && id.is_none() {
-                        let id = id_of::<R>(&value, known, &mut occurrences);
-                        R::set_id(&mut value, id);
-                    }
-                    parsed.push((place, value));
-                }
-                None => self.problems.extend(problems),
-            }
-        }
-        parsed
-    }
-
-    /// Leaves those rows that say something new.
-    fn compare<R: Rows>(
-        &mut self,
-        tx: &mut Tx<'_>,
-        known: &Known,
-        (sheet, places): (&Sheet, &Places),
-        parsed: Vec<Parsed<R::Value>>,
-    ) -> Result<Vec<Parsed<R::Value>>, StoreError> {
-        let ids: Vec<Uuid> = parsed.iter().map(|(_, value)| R::id(value)).collect();
-        let on_record = R::on_record(tx, known, &ids)?;
-        let mut present: BTreeMap<Uuid, Vec<Cell>> =
-            on_record.iter().map(|value| (R::id(value), R::cells(value, known))).collect();
-        let telling = places.telling();
-        let mut new = Vec::new();
-        for (place, value) in parsed {
-            let cells = R::cells(&value, known);
-            match present.get(&R::id(&value)) {
-                None => {
-                    present.insert(R::id(&value), cells);
-                    new.push((place, value));
-                }
-                Some(before) if same(before, &cells, &telling) => {
-                    self.set(place, Outcome::AlreadyThere);
-                }
-                Some(_) if R::WRITES_ONCE => new.push((place, value)),
-                Some(before) => {
-                    let reason = difference(before, &cells, &telling, R::COLUMNS);
-                    self.refuse(sheet, place, &reason);
-                }
-            }
-        }
-        Ok(new)
-    }
-
-    fn write<R: Rows>(
-        &mut self,
-        tx: &mut Tx<'_>,
-        known: &Known,
-        sheet: &Sheet,
-        new: Vec<Parsed<R::Value>>,
-    ) -> Result<(), StoreError> {
-        let (places, values): (Vec<usize>, Vec<R::Value>) = new.into_iter().unzip();
-        for (places, values) in places.chunks(AT_ONCE).zip(values.chunks(AT_ONCE)) {
-            let written = R::write(tx, known, values)?;
-            for (place, written) in places.iter().zip(written) {
-                match written {
-                    Ok(true) => self.set(*place, Outcome::New),
-                    Ok(false) => self.set(*place, Outcome::AlreadyThere),
-                    Err(reason) => self.refuse(sheet, *place, &reason),
-                }
-            }
-        }
-        Ok(())
-    }
-
-    fn told(
-        mut self,
-        asked: &Import<'_>,
-        sheet: &Sheet,
-        places: Option<&Places>,
-        dates: Option<Dates>,
-    ) -> Imported {
-        self.problems.sort_by_key(|problem| problem.line);
-        let count = |outcome| self.outcomes.iter().filter(|one| **one == outcome).count();
-        let rows = Counts {
-            read: self.outcomes.len(),
-            new: count(Outcome::New),
-            already_there: count(Outcome::AlreadyThere),
-            refused: count(Outcome::Refused),
-        };
-        let refused = sheet.rows.iter().zip(&self.outcomes);
-        let refused = refused.filter(|(_, outcome)| **outcome == Outcome::Refused);
-        let refused = refused.map(|(row, _)| (row.clone(), self.why(row.line))).collect();
-        let report = Report {
-            table: asked.table.as_str(),
-            written: !asked.dry_run && (asked.mode == Mode::Each || rows.refused == 0),
-            encoding: sheet.charset.as_str(),
-            delimiter: match sheet.delimiter {
-                ';' => "semicolon",
-                '\t' => "tab",
-                _ => "comma",
-            },
-            decimal_mark: if sheet.delimiter == ',' { "point" } else { "comma or point" },
-            dates: dates.map_or("iso", Dates::as_str),
-            columns: places.map(Places::told).unwrap_or_default(),
-            rows,
-            problems_total: self.problems.len(),
-            problems: self.problems.into_iter().take(MOST_PROBLEMS).collect(),
-        };
-        let header = places.map(|places| places.header().to_vec()).unwrap_or_default();
-        Imported { report, header, refused }
-    }
-
-    /// What stands in the way of the row that begins in a line.
-    fn why(&self, line: u64) -> String {
-        let start = self.problems.partition_point(|problem| problem.line < line);
-        let own = self.problems.iter().skip(start).take_while(|problem| problem.line == line);
-        let words = own.map(|problem| match &problem.column {
-            Some(column) => format!("{column}: {}", problem.reason),
-            None => problem.reason.clone(),
-        });
-        words.collect::<Vec<_>>().join("; ")
-    }
-}
-
-/// Whether two rows say the same in the columns that tell.
-fn same(before: &[Cell], now: &[Cell], telling: &[bool]) -> bool {
-    let mut cells = before.iter().zip(now).zip(telling);
-    cells.all(|((before, now), telling)| !telling || before == now)
-}
-
-/// In what a row differs from the one on record under its id.
-fn difference(before: &[Cell], now: &[Cell], telling: &[bool], columns: &[Column]) -> String {
-    let cells = before.iter().zip(now).zip(telling.iter().zip(columns));
-    let mut differing = cells.filter(|((before, now), (telling, _))| **telling && before != now);
-    differing.next().map_or_else(String::new, |((before, now), (_, column))| {
-        let (name, before, now) = (column.name, before.value(), now.value());
-        format!("is there already, with {name} {before:?} instead of {now:?}")
-    })
-}
-
-/// An id made from what a row says and how often the file said so before: a UUID of version 8 (RFC 9562,
-/// section 5.8).
-fn id_of<R: Rows>(
-    value: &R::Value,
-    known: &Known,
-    occurrences: &mut BTreeMap<Vec<u8>, u64>,
-) -> Uuid {
-    let mut said = digest::Context::new(&digest::SHA256);
-    said.update(known.club.id.0.as_bytes());
-    for (cell, column) in R::cells(value, known).iter().zip(R::COLUMNS) {
-        if !column.aside && column.name != "id" {
-            said.update(column.name.as_bytes());
-            said.update(&cell.value().len().to_be_bytes());
-            said.update(cell.value().as_bytes());
-        }
-    }
-    let said = said.finish();
-    let occurrence = occurrences.entry(said.as_ref().to_vec()).or_default();
-    let mut one = digest::Context::new(&digest::SHA256);
-    one.update(said.as_ref());
-    one.update(&occurrence.to_be_bytes());
-    *occurrence += 1;
-    of_hash(one.finish().as_ref())
-}
-
-/// A UUID of version 8 from the beginning of a hash.
-pub(super) fn of_hash(hash: &[u8]) -> Uuid {
-    let mut bytes = [0_u8; 16];
-    bytes.iter_mut().zip(hash).for_each(|(byte, of_hash)| *byte = *of_hash);
-    uuid::Builder::from_custom_bytes(bytes).into_uuid()
 }

@@ -15,6 +15,8 @@ mod parts;
 mod people;
 mod reading;
 mod report;
+mod run;
+mod sameness;
 mod shot_logs;
 mod upkeep;
 mod writing;
@@ -106,6 +108,9 @@ pub struct Actor {
     pub member: MemberId,
     /// What they may do.
     pub role: Role,
+    /// Under whose name an import is put on record; nobody's, where whoever runs the program does it for
+    /// them.
+    pub signs: Option<MemberId>,
 }
 
 /// Why a file was not imported at all.

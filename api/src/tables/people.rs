@@ -1,5 +1,7 @@
 //! People, known by their addresses: the owner who set a club up is the same person in another's file. No
-//! password goes out or comes in, and nobody is written to.
+//! password goes out or comes in, and nobody is invited.
+
+use std::collections::{BTreeMap, btree_map::Entry};
 
 use aws_lc_rs::digest;
 use domain::{
@@ -17,8 +19,9 @@ use super::{
     Written,
     cells::Cells,
     columns::{Column, column},
-    import::{Rows, of_hash},
+    import::Rows,
     known::Known,
+    sameness::of_hash,
     writing::Cell,
 };
 
@@ -42,7 +45,7 @@ impl Rows for People {
     ];
 
     fn all(_read: &mut Read<'_>, known: &Known) -> Result<Vec<Member>, StoreError> {
-        let mut people = known.people.clone();
+        let mut people: Vec<Member> = known.people.values().cloned().collect();
         people.sort_by(|a, b| (&a.email, a.left_at, a.id).cmp(&(&b.email, b.left_at, b.id)));
         Ok(people)
     }
@@ -83,8 +86,7 @@ impl Rows for People {
         let guardian = guardian(cells);
         let left_at = cells.moment_if("left_at");
         let email = email?;
-        let on_record =
-            known.people.iter().find(|one| one.email == email && one.left_at == left_at);
+        let on_record = known.so_addressed(email.as_str()).find(|one| one.left_at == left_at);
         let id = on_record.map_or_else(|| id_of(known, &email, left_at), |one| one.id);
         let member = Member::new(id, name?, email, role?, known.now);
         Some(Member { zone, quiet, minor_until, guardian, left_at, ..member })
@@ -95,8 +97,21 @@ impl Rows for People {
         known: &Known,
         members: &[Member],
     ) -> Result<Vec<Written>, StoreError> {
-        let today = known.today();
-        members.iter().map(|member| write(tx, known, member, today)).collect()
+        let (club, today) = (known.actor.club, known.today());
+        // Held, so that nobody else takes an address meanwhile.
+        store::members::current_to_change(tx, club)?;
+        let current = store::members::all(tx, club)?.into_iter();
+        let current = current.filter(|member| member.left_at.is_none());
+        let mut taken: Taken = current.map(|member| (member.email, member.id)).collect();
+        let mut written = Vec::with_capacity(members.len());
+        for member in members {
+            let passed = member.check_minor(today).and_then(|()| take_address(&mut taken, member));
+            if passed.is_ok() {
+                store::members::add(tx, club, member)?;
+            }
+            written.push(passed.map(|()| true).map_err(|error| error.to_string()));
+        }
+        Ok(written)
     }
 }
 
@@ -135,24 +150,20 @@ fn id_of(known: &Known, email: &EmailAddress, left_at: Option<jiff::Timestamp>) 
     MemberId(of_hash(said.finish().as_ref()))
 }
 
-fn write(
-    tx: &mut Tx<'_>,
-    known: &Known,
-    member: &Member,
-    today: jiff::civil::Date,
-) -> Result<Written, StoreError> {
-    let club = known.actor.club;
-    // Held, so that nobody else takes the address meanwhile.
-    let people = store::members::current_to_change(tx, club)?;
-    let passes = || -> Result<(), MembershipError> {
-        if member.left_at.is_none() {
-            people.check_address(member.id, &member.email)?;
-        }
-        member.check_minor(today)
-    };
-    if let Err(error) = passes() {
-        return Ok(Err(error.to_string()));
+/// Who in the club has which address.
+type Taken = BTreeMap<EmailAddress, MemberId>;
+
+/// Takes their address for somebody who is in the club, if nobody else there has it.
+fn take_address(taken: &mut Taken, member: &Member) -> Result<(), MembershipError> {
+    if member.left_at.is_some() {
+        return Ok(());
     }
-    store::members::add(tx, club, member)?;
-    Ok(Ok(true))
+    match taken.entry(member.email.clone()) {
+        Entry::Occupied(by) if *by.get() != member.id => Err(MembershipError::AddressTaken),
+        Entry::Occupied(_) => Ok(()),
+        Entry::Vacant(free) => {
+            free.insert(member.id);
+            Ok(())
+        }
+    }
 }

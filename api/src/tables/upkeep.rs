@@ -5,7 +5,8 @@ use std::collections::BTreeMap;
 
 use domain::{
     ids::UpkeepId,
-    upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask},
+    parts::PartKind,
+    upkeep::{Finding, Grade, Upkeep, UpkeepError, UpkeepTask, looked_for},
 };
 use store::{Read, StoreError, Tx};
 use uuid::Uuid;
@@ -79,6 +80,10 @@ impl Rows for Upkeeps {
         if !findings.is_empty() && task.is_some_and(|task| task != UpkeepTask::Inspected) {
             cells.refuse("findings", UpkeepError::NotInspected);
         }
+        let kind = part.and_then(|part| known.parts.get(&part)).map(|part| part.kind);
+        if let Some(kind) = kind {
+            check_kind(cells, kind, task, &findings);
+        }
         let measured = task.zip(cells.number("measured_mm"));
         let measured_mm = measured
             .and_then(|(task, length_mm)| cells.take("measured_mm", task.measured(length_mm)));
@@ -110,6 +115,22 @@ impl Rows for Upkeeps {
             written.push(Ok(true));
         }
         Ok(written)
+    }
+}
+
+/// Refuses work and findings that do not belong to a part of that kind.
+fn check_kind(
+    cells: &mut Cells<'_>,
+    kind: PartKind,
+    task: Option<UpkeepTask>,
+    findings: &BTreeMap<Finding, Grade>,
+) {
+    if let Some(task) = task {
+        cells.take("task", task.done_on(kind));
+    }
+    for finding in findings.keys() {
+        let passed = looked_for(*finding, kind).map_err(|error| format!("{finding}: {error}"));
+        cells.take("findings", passed);
     }
 }
 

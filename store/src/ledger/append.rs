@@ -1,9 +1,12 @@
 //! Appending logs, each once whatever happens.
 
+use std::collections::BTreeSet;
+
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, PartId},
     ledger::ShotLog,
+    time::Zone,
 };
 
 use super::{chain::Chain, row::ShotLogRow};
@@ -47,14 +50,8 @@ pub struct Entry {
 pub fn append(tx: &mut Tx<'_>, club: ClubId, log: &ShotLog) -> Result<Entry, StoreError> {
     dialect::hold(tx, club, Hold::Shared)?;
     bows::get(tx, club, log.bow_id)?;
-    if !insert_if_absent(tx, ShotLogRow::of(club, log))? {
-        return again(tx, club, log);
-    }
-    let parts = fittings::under_bow(tx, club, log.bow_id, log.time.at)?;
-    wear::shift(tx, club, &[Shift::on(&parts, log)])?;
     let zone = clubs::zone(tx, club)?;
-    bow_days::shift(tx, club, bow_days::of_logs(&zone, &[log], &[]))?;
-    Ok(Entry { appended: Appended::New, version: 1, parts })
+    append_one(tx, club, &zone, log)
 }
 
 /// Appends logs in the order given. It holds the club alone: two such transactions that name the
@@ -65,7 +62,27 @@ pub fn append_all(
     logs: &[ShotLog],
 ) -> Result<Vec<Entry>, StoreError> {
     dialect::hold(tx, club, Hold::Alone)?;
-    logs.iter().map(|log| append(tx, club, log)).collect()
+    for bow in logs.iter().map(|log| log.bow_id).collect::<BTreeSet<_>>() {
+        bows::get(tx, club, bow)?;
+    }
+    let zone = clubs::zone(tx, club)?;
+    logs.iter().map(|log| append_one(tx, club, &zone, log)).collect()
+}
+
+/// Appends a log of a bow that is there, where the club is held.
+fn append_one(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    zone: &Zone,
+    log: &ShotLog,
+) -> Result<Entry, StoreError> {
+    if !insert_if_absent(tx, ShotLogRow::of(club, log))? {
+        return again(tx, club, log);
+    }
+    let parts = fittings::under_bow(tx, club, log.bow_id, log.time.at)?;
+    wear::shift(tx, club, &[Shift::on(&parts, log)])?;
+    bow_days::shift(tx, club, bow_days::of_logs(zone, &[log], &[]))?;
+    Ok(Entry { appended: Appended::New, version: 1, parts })
 }
 
 fn insert_if_absent(tx: &mut Tx<'_>, row: ShotLogRow) -> Result<bool, StoreError> {

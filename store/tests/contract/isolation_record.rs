@@ -5,7 +5,7 @@ use domain::{fittings::Host, ids::ClubId, ledger::ShotLog, time::Zone, upkeep::U
 use store::{
     Page, Read, StoreError, Tx,
     audit::{self, Filter},
-    fittings, ledger, upkeep,
+    clubs, fittings, ledger, upkeep,
 };
 
 use crate::{
@@ -115,6 +115,9 @@ async fn nothing_on_record_of_another_club_is_put_right_or_named() {
             assert!(refused.is_err(), "{called}");
             assert_eq!(theirs.all().await, before, "{called}");
         }
+        // To hold a club changes nothing of any.
+        ours.write(|tx, c| Ok::<_, Refused>(clubs::hold_alone(tx, c)?)).await.unwrap();
+        assert_eq!(theirs.all().await, before);
         // With a stay of ours that has the id of one of theirs, only ours is touched.
         let our = ours.strung_bow("ours", at(0)).await;
         let part = ours.part(our.string.kind).await;

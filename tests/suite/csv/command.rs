@@ -36,6 +36,6 @@ fn a_file_is_shown_then_written_then_exported() {
         refused.refuses(&["nothing was written"]);
         assert!(refused.stdout.contains("line 2, arrows: \"0\": must be at least 1"));
         assert_eq!(run(&["export", "targets"]).code, Some(2));
-        run(&["export", "bows", "--club", "Elsewhere"]).refuses(&["no such club"]);
+        run(&["export", "bows", "--club", "Elsewhere"]).refuses(&["no club is called Elsewhere"]);
     });
 }

@@ -168,6 +168,16 @@ fn what_the_rules_refuse_is_refused_here_too() {
                 "goes only with the task inspected",
             ),
             (
+                "upkeep",
+                format!("part_id,task,at\n{second},re_served,2027-03-01\n"),
+                "is not done on a part of the kind",
+            ),
+            (
+                "upkeep",
+                format!("part_id,task,at,findings\n{second},inspected,2027-03-01,cam_damage=1\n"),
+                "cam_damage: a part of the kind",
+            ),
+            (
                 "people",
                 "email,name,role,minor_until\nx@club.example,X,archer,2030-01-01\n".to_owned(),
                 "a minor needs a guardian",
@@ -187,6 +197,15 @@ fn what_the_rules_refuse_is_refused_here_too() {
             let detail = problem["errors"][0]["detail"].as_str().unwrap();
             assert!(detail.contains(words), "{table}: {detail}");
         }
+        let twice = "email,name,role\ny@club.example,Y,archer\nY@club.example,Other,archer\n";
+        send(owner, "table=people&dry_run=false", twice).problem(422);
+        let wrong =
+            format!("part_id,task,at,findings\n{second},inspected,2027-03-01,rest_wear=1\n");
+        let wrong = send(owner, "table=upkeep&dry_run=false", wrong);
+        wrong.refuses(422, "/lines/2/findings", "refused");
+        let wrong = format!("part_id,task,at\n{second},re_served,2027-03-01\n");
+        let wrong = send(owner, "table=upkeep&dry_run=false", wrong);
+        wrong.refuses(422, "/lines/2/task", "refused");
         let stop = format!("bow_id,kind,at\n{bow},Dry fire,2027-03-01T08:30:00Z\n");
         send(owner, "table=incidents&dry_run=false", stop).expect(200);
         let string = owner.get(&format!("/parts/{}", kit.string)).expect(200);

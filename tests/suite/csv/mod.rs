@@ -1,10 +1,13 @@
 //! The club's record as files: out of one database and into another, and every way in which a file of
 //! somebody else's can be wrong.
 
+mod at_once;
 mod command;
 mod faults;
 mod import;
+mod owners;
 mod round_trip;
+mod trace;
 
 use serde_json::Value;
 

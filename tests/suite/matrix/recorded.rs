@@ -2,9 +2,10 @@
 //! here with a reason.
 
 /// Operations that leave none, and why.
-pub(super) const UNRECORDED: [(&str, &str); 11] = [
+pub(super) const UNRECORDED: [(&str, &str); 12] = [
     ("log_shots", "an entry of the ledger is its own record"),
     ("log_batch", "entries of the ledger are their own record"),
+    ("preview_rule", "nothing is written"),
     ("set_up", "there is nothing before it, and whoever does it is the owner"),
     ("sign_in", "a credential"),
     ("refresh_access", "a credential"),
