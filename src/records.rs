@@ -24,7 +24,7 @@ use crate::{
 pub(crate) struct ExportArgs {
     #[command(flatten)]
     pub(crate) flags: settings::Flags,
-    /// People, bows, parts, fittings, upkeep, incidents or `shot_logs`; or rules, which are TOML.
+    /// Members, bows, parts, fittings, upkeep, incidents or `shot_logs`; or rules, which are TOML.
     #[arg(value_parser = what)]
     what: What,
     /// Write to a file instead of standard output.
@@ -42,10 +42,10 @@ pub(crate) struct ExportArgs {
 pub(crate) struct ImportArgs {
     #[command(flatten)]
     pub(crate) flags: settings::Flags,
-    /// People, bows, parts, fittings, upkeep, incidents or `shot_logs`; or rules, which are TOML.
+    /// Members, bows, parts, fittings, upkeep, incidents or `shot_logs`; or rules, which are TOML.
     #[arg(value_parser = what)]
     what: What,
-    /// The CSV file.
+    /// The file: CSV, or TOML for rules.
     file: PathBuf,
     /// Write what was read; without it, only say what would be done.
     #[arg(long)]
@@ -146,6 +146,7 @@ pub(crate) fn import(settings: &Settings, args: ImportArgs) -> anyhow::Result<()
     if args.write && !report.written {
         bail!("nothing was written; --each takes the rows that can be taken");
     }
+    ensure!(report.rows.refused == 0, "{} rows were refused", report.rows.refused);
     Ok(())
 }
 
@@ -191,7 +192,11 @@ fn told(report: &Report) -> String {
     if more > 0 {
         lines.push(format!("and {more} more problems"));
     }
-    let written = if report.written { "written" } else { "nothing was written" };
+    let written = match (report.written, rows.new) {
+        (true, 0) => "there was nothing new to write",
+        (true, _) => "written",
+        (false, _) => "nothing was written",
+    };
     lines.push(written.to_owned());
     lines.join("\n") + "\n"
 }

@@ -65,7 +65,8 @@ impl Dates {
                 })
             }
             (None, None, Some((line, column, text))) => {
-                let reason = "could be two days: say dates=day_first or dates=month_first";
+                let reason =
+                    "could be two days: say which comes first by dates, day_first or month_first";
                 Err(Problem {
                     code: "ambiguous_dates",
                     ..Problem::of_cell(line, column, text, reason)

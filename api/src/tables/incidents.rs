@@ -69,7 +69,9 @@ impl Rows for Incidents {
             at: at?,
             note,
             entered_by: entered_by?,
-            received_at: known.now,
+            // When it was told is not in the file. Taken as told when it happened, an inspection of
+            // the same file that came after it has cleared it.
+            received_at: at?,
         })
     }
 

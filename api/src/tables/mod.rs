@@ -70,7 +70,7 @@ impl Table {
     #[must_use]
     pub const fn as_str(self) -> &'static str {
         match self {
-            Self::People => "people",
+            Self::People => "members",
             Self::Bows => "bows",
             Self::Parts => "parts",
             Self::Fittings => "fittings",

@@ -95,7 +95,8 @@ impl Rows for Upkeeps {
             cells.refuse("at", format!("the part was retired on {}", retired.at));
         }
         let work = Upkeep::new(UpkeepId(id), part?, task?, at?, entered_by?);
-        let work = Upkeep { findings, measured_mm, note, received_at: known.now, ..work };
+        // Taken as told when it was done, like incidents.
+        let work = Upkeep { findings, measured_mm, note, ..work };
         // An owner brings it in, and says for each whether it lifted what forbade shooting.
         let may_clear = work.clone().judged_by(true).clears;
         if clears && !may_clear {

@@ -14,7 +14,7 @@ fn files() -> [(&'static str, String); 3] {
         writeln!(bows, "Bow {n},recurve,68,30").unwrap();
         writeln!(people, "somebody.{n}@club.example,Somebody {n},archer").unwrap();
     }
-    [("parts", parts), ("bows", bows), ("people", people)]
+    [("parts", parts), ("bows", bows), ("members", people)]
 }
 
 #[test]

@@ -178,12 +178,12 @@ fn what_the_rules_refuse_is_refused_here_too() {
                 "cam_damage: a part of the kind",
             ),
             (
-                "people",
+                "members",
                 "email,name,role,minor_until\nx@club.example,X,archer,2030-01-01\n".to_owned(),
                 "a minor needs a guardian",
             ),
             (
-                "people",
+                "members",
                 "email,name,role\nmaren@club.example,Maren Elsewhere,owner\n".to_owned(),
                 "is there already, with name",
             ),
@@ -198,7 +198,7 @@ fn what_the_rules_refuse_is_refused_here_too() {
             assert!(detail.contains(words), "{table}: {detail}");
         }
         let twice = "email,name,role\ny@club.example,Y,archer\nY@club.example,Other,archer\n";
-        send(owner, "table=people&dry_run=false", twice).problem(422);
+        send(owner, "table=members&dry_run=false", twice).problem(422);
         let wrong =
             format!("part_id,task,at,findings\n{second},inspected,2027-03-01,rest_wear=1\n");
         let wrong = send(owner, "table=upkeep&dry_run=false", wrong);

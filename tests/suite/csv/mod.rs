@@ -37,4 +37,4 @@ fn rows(report: &Value) -> [u64; 4] {
 
 /// The tables, in the order in which they are brought in.
 const TABLES: [&str; 7] =
-    ["people", "bows", "parts", "fittings", "upkeep", "incidents", "shot_logs"];
+    ["members", "bows", "parts", "fittings", "upkeep", "incidents", "shot_logs"];

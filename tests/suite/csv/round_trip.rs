@@ -58,7 +58,7 @@ fn check_copy(source: &Fresh, target: &Fresh) {
         let report = send(owner, &format!("table={table}&dry_run=false"), file).expect(200);
         let [read, new, there, refused] = rows(&report);
         // The owner who set the club up is the demo's.
-        let known = u64::from(*table == "people");
+        let known = u64::from(*table == "members");
         assert_eq!((new, there, refused), (read - known, known, 0), "{table}: {report}");
         assert!(report["written"] == json!(true) && read > 0, "{table}: {report}");
         told.push(format!("{table} {read}"));
