@@ -218,18 +218,7 @@ mod tests {
     }
 
     fn part(n: u128, kind: PartKind) -> Part {
-        Part {
-            id: PartId(Uuid::from_u128(n)),
-            kind,
-            name: Name::parse("x").unwrap(),
-            material: None,
-            strands: None,
-            made_on: None,
-            start: None,
-            unit_cost: None,
-            retirement: None,
-            created_at: at(0),
-        }
+        Part { id: PartId(Uuid::from_u128(n)), ..Part::bare(kind) }
     }
 
     fn stay(part: &Part, from: i64, to: Option<i64>) -> Fitting {

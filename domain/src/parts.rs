@@ -352,6 +352,25 @@ pub fn starting_shots(count: i64) -> Result<u32, PartError> {
 }
 
 #[cfg(test)]
+impl Part {
+    /// A part of which nothing is known but its kind.
+    pub(crate) fn bare(kind: PartKind) -> Self {
+        Self {
+            id: PartId(uuid::Uuid::nil()),
+            kind,
+            name: Name::of_ours("a part"),
+            material: None,
+            strands: None,
+            made_on: None,
+            start: None,
+            unit_cost: None,
+            retirement: None,
+            created_at: Timestamp::UNIX_EPOCH,
+        }
+    }
+}
+
+#[cfg(test)]
 mod tests {
     use uuid::Uuid;
 
@@ -366,18 +385,7 @@ mod tests {
     }
 
     fn string() -> Part {
-        Part {
-            id: PartId(Uuid::from_u128(1)),
-            kind: PartKind::Bowstring,
-            name: Name::of_ours("a string"),
-            material: None,
-            strands: None,
-            made_on: None,
-            start: None,
-            unit_cost: None,
-            retirement: None,
-            created_at: at(0),
-        }
+        Part::bare(PartKind::Bowstring)
     }
 
     fn check(stays: &[(i64, Option<i64>)], day: i64, refused_for: Option<i64>) {

@@ -138,7 +138,7 @@ mod tests {
 
     use super::*;
     use crate::{
-        ids::{PartId, RuleId},
+        ids::RuleId,
         incidents::IncidentKind,
         parts::{End, PartKind, Retirement},
         rules::{StopCause, default_book},
@@ -146,18 +146,7 @@ mod tests {
     };
 
     fn record(shots: i64, fitted: bool) -> PartRecord {
-        let part = Part {
-            id: PartId(Uuid::nil()),
-            kind: PartKind::Bowstring,
-            name: Name::parse("blue").unwrap(),
-            material: None,
-            strands: None,
-            made_on: None,
-            start: None,
-            unit_cost: None,
-            retirement: None,
-            created_at: Timestamp::UNIX_EPOCH,
-        };
+        let part = Part::bare(PartKind::Bowstring);
         let readings = part
             .kind
             .clocks()

@@ -149,23 +149,15 @@ mod tests {
 
     use super::*;
     use crate::{
-        ids::{PartId, RuleId},
+        ids::RuleId,
         parts::Part,
         rules::{RuleTask, Seen, Under, default_book},
     };
 
     fn string(material: Option<&str>, under: Option<Under>) -> PartRecord {
         let part = Part {
-            id: PartId(Uuid::nil()),
-            kind: PartKind::Bowstring,
-            name: Name::of_ours("a string"),
             material: material.map(|name| Name::parse(name).unwrap()),
-            strands: None,
-            made_on: None,
-            start: None,
-            unit_cost: None,
-            retirement: None,
-            created_at: Timestamp::UNIX_EPOCH,
+            ..Part::bare(PartKind::Bowstring)
         };
         PartRecord {
             part,

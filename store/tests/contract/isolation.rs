@@ -244,6 +244,8 @@ async fn lists_show_nothing_of_another_club() {
         }
         let (owner, rule) = (ours.owner, ours.rules[0].id);
         assert!(ours.read(stops::parts).await.is_empty());
+        let standing = ours.write(|tx, c| Ok(stops::standing_to_change(tx, c)?)).await.unwrap();
+        assert!(standing.parts.is_empty() && standing.bows.is_empty());
         let by_role = ours.read(members::roles).await;
         assert_eq!(by_role.keys().collect::<Vec<_>>(), [&ours.owner]);
         let members = ours.read(members::all).await;

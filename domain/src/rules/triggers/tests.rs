@@ -5,7 +5,7 @@ use uuid::Uuid;
 
 use super::*;
 use crate::{
-    ids::{PartId, RuleId},
+    ids::RuleId,
     parts::{Part, PartKind},
     rules::{
         Ahead, AskedDays, AskedFinding, AskedLimits, AskedShots, Combine, Found, Happened, Limits,
@@ -42,18 +42,7 @@ fn rule(kind: PartKind, task: RuleTask, asked: &AskedLimits) -> Rule {
 
 /// A string that was waxed `waxed` days ago if ever, and shot since; it was fitted 100 days ago.
 fn string(waxed: Option<i64>, shots: i64, seen: Seen) -> PartRecord {
-    let part = Part {
-        id: PartId(Uuid::nil()),
-        kind: PartKind::Bowstring,
-        name: Name::of_ours("a string"),
-        material: None,
-        strands: None,
-        made_on: None,
-        start: None,
-        unit_cost: None,
-        retirement: None,
-        created_at: Timestamp::UNIX_EPOCH,
-    };
+    let part = Part::bare(PartKind::Bowstring);
     let since = Clock::Since(UpkeepTask::Waxed);
     PartRecord {
         readings: vec![

@@ -5,11 +5,9 @@ use uuid::Uuid;
 
 use super::*;
 use crate::{
-    ids::PartId,
     ledger::{Clock, Reading},
     parts::{Part, PartKind},
     rules::{Seen, default_book},
-    text::Name,
     upkeep::UpkeepTask,
 };
 
@@ -30,18 +28,7 @@ fn days_ago(days: i64) -> Timestamp {
 
 /// A part whose clocks all show the same, fitted on the first day and set back `days` ago.
 fn record(kind: PartKind, shots: i64, days: i64) -> PartRecord {
-    let part = Part {
-        id: PartId(Uuid::nil()),
-        kind,
-        name: Name::of_ours("a part"),
-        material: None,
-        strands: None,
-        made_on: None,
-        start: None,
-        unit_cost: None,
-        retirement: None,
-        created_at: Timestamp::UNIX_EPOCH,
-    };
+    let part = Part::bare(kind);
     let reset_at = Some(days_ago(days));
     let reading = |&clock: &Clock| Reading {
         clock,
