@@ -109,6 +109,8 @@ fn record(config: &mut ServiceConfig<'_>) {
         .service(events::call_off_event)
         .service(events::set_entries)
         .service(rules::preview_rule)
+        // Before `/rules/{id}`, as above.
+        .route("/rules/preview", web::route().to(fallback::no_such_route))
         .service(rules::list_rules)
         .service(rules::list_settings)
         .service(rules::get_rule)

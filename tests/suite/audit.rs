@@ -13,6 +13,14 @@ fn read(by: &Person, query: &str) -> Vec<Value> {
     list["data"].as_array().unwrap().clone()
 }
 
+/// What of a bow is on record; the rest of an answer is what follows from other records.
+fn on_record(mut bow: Value) -> Value {
+    let fields = bow.as_object_mut().unwrap();
+    fields
+        .retain(|name, _| !["stop", "missing_parts", "must_not_be_shot"].contains(&name.as_str()));
+    bow
+}
+
 fn operations(changes: &[Value]) -> Vec<&str> {
     changes.iter().map(|change| change["operation"].as_str().unwrap()).collect()
 }
@@ -35,8 +43,8 @@ fn a_change_says_who_made_it_and_what_was_there_before_and_after() {
             ("subject", json!("bow")),
             ("subject_id", json!(bow)),
             ("bow_id", json!(bow)),
-            ("before", before.clone()),
-            ("after", after),
+            ("before", on_record(before.clone())),
+            ("after", on_record(after)),
         ] {
             assert_eq!(changed[field], value, "{field}");
         }
@@ -48,7 +56,7 @@ fn a_change_says_who_made_it_and_what_was_there_before_and_after() {
             ])
         );
         let added = &found[1];
-        assert_eq!((&added["before"], &added["after"]), (&Value::Null, &before));
+        assert_eq!((&added["before"], &added["after"]), (&Value::Null, &on_record(before)));
         assert_eq!(added["changed"], json!([]));
     });
 }

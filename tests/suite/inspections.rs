@@ -30,7 +30,6 @@ fn a_checklist_says_in_plain_words_what_to_look_for_and_what_follows() {
                 {"finding": "serving_separation",
                     "phrase": "serving come apart, so that the strands show through"},
                 {"finding": "serving_slipped", "phrase": "serving slid along the string"},
-                {"finding": "cut_strand", "phrase": "strand cut or broken"},
                 {"finding": "other", "phrase": "anything else that is not as it was"},
             ],
             "tasks": ["inspected", "re_served", "other"],

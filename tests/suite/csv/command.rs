@@ -16,7 +16,7 @@ fn a_file_is_shown_then_written_then_exported() {
         let run = |arguments: &[&str]| Program::run(folder.path(), &settings, arguments);
         let file = folder.path().join("log.csv");
         std::fs::write(&file, "bow;date;arrows;weather\nGrey recurve;3/4/2026;60\n").unwrap();
-        run(&["import", "shot_logs", "log.csv"]).refuses(&["line 2", "dates=day_first"]);
+        run(&["import", "shot_logs", "log.csv"]).refuses(&["line 2", "day_first or month_first"]);
         std::fs::write(&file, "bow;date;arrows\nGrey recurve;3/4/2026;60\n").unwrap();
         let shown = run(&["import", "shot_logs", "log.csv", "--dates", "day_first"]);
         assert_eq!(shown.code, Some(0), "{shown:?}");
