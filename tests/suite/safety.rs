@@ -216,3 +216,63 @@ fn no_archer_dates_a_fitting_so_that_a_stop_would_be_gone() {
         assert_eq!(condition(&archer, &kit.string), "do_not_shoot");
     });
 }
+
+#[test]
+fn what_is_told_after_an_inspection_was_not_what_was_looked_for() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archer = club.archer("Ada Invented");
+        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        let reason = json!({"note": "the yearly look-over"});
+        inspect(club.owner(), &kit.string, "2027-03-01T08:30:00Z", &reason);
+        club.clock.advance(jiff::SignedDuration::from_mins(1));
+        // It happened before the inspection, and nobody had said so.
+        let dry_fire = json!({"bow_id": kit.bow, "kind": "dry_fire", "at": AT});
+        let told = archer.post("/incidents", &dry_fire).expect(201);
+        assert_eq!(told["stop"]["cause"], "dry_fire");
+        assert_eq!(condition(&archer, &kit.string), "do_not_shoot");
+        let found = json!({"findings": [{"finding": "cut_strand", "grade": 3}]});
+        inspect(&archer, &kit.string, "2027-03-01T08:20:00Z", &found);
+        club.clock.advance(jiff::SignedDuration::from_mins(1));
+        // Who knows of it and looks again lifts it, also where the look was dated before it was told.
+        inspect(club.owner(), &kit.string, "2027-03-01T08:45:00Z", &reason);
+        assert_ne!(condition(&archer, &kit.string), "do_not_shoot");
+        let bow = archer.get(&format!("/bows/{}", kit.bow)).expect(200);
+        assert_eq!((&bow["stop"], &bow["must_not_be_shot"]), (&Value::Null, &json!(true)));
+        assert_eq!(condition(&archer, &kit.serving), "do_not_shoot");
+    });
+}
+
+#[test]
+fn an_archer_does_not_serve_anew_what_must_not_be_shot() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archer = club.archer("Ada Invented");
+        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        let apart = json!({"findings": [{"finding": "serving_separation", "grade": 3}]});
+        inspect(&archer, &kit.serving, AT, &apart);
+        let again = json!({"part_id": kit.serving, "task": "re_served", "at": club.now()});
+        archer.post("/upkeep", &again).refuses(409, "", "would_lift_stop");
+        // A cut strand is the string's, where it stops the string.
+        let cut = json!({"part_id": kit.serving, "task": "inspected", "at": AT,
+            "findings": [{"finding": "cut_strand", "grade": 3}]});
+        archer.post("/upkeep", &cut).refuses(422, "/findings/0/finding", "wrong_finding");
+        club.owner().post("/upkeep", &again).expect(201);
+    });
+}
+
+#[test]
+fn a_string_does_not_end_before_what_was_fitted_to_it() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let owner = club.owner();
+        let kit = Kit::of(&club, owner, None);
+        let loop_on = json!({"part_id": Kit::part(owner, "d_loop"), "host_part_id": kit.string,
+            "at": AT});
+        owner.post("/fittings", &loop_on).expect(201);
+        let end = |at: &str| json!({"at": at, "end": "worn", "reason": "fuzzy"});
+        let path = format!("/parts/{}/retirement", kit.string);
+        owner.post(&path, &end(AT)).problem(409);
+        owner.post(&path, &end("2027-03-01T08:00:01Z")).expect(200);
+    });
+}
