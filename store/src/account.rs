@@ -5,16 +5,17 @@ use diesel::{dsl::sum, prelude::*};
 use domain::{
     account::{Account, Tally, Term},
     clubs::Club,
-    fittings::Fitting,
     ids::{BowId, ClubId, PartId},
-    ledger::{Clock, Stretch, shots_before, stretches},
+    ledger::{Clock, Stretch, shots_before},
     parts::Part,
-    rules::{PartRecord, Under},
+    rules::PartRecord,
 };
 use jiff::{SignedDuration, Timestamp};
 
 use crate::{
-    Read, StoreError, bows, due, fittings, parts, rules,
+    Read, StoreError, bows, due, fittings,
+    hanging::{Hanging, last_bow},
+    parts, rules,
     schema::shot_logs,
     seen::SeenOfParts,
     sql_types::{Key, Utc},
@@ -33,27 +34,24 @@ pub fn of_part(
     at: Timestamp,
 ) -> Result<Account, StoreError> {
     let part = as_it_was(parts::get(read, club.id, part)?, at);
-    let mut stays = fittings::of_part(read, club.id, part.id)?;
-    let mut of_hosts = fittings::of_hosts(read, club.id, &stays)?;
-    until(&mut stays, at);
-    for stays in of_hosts.values_mut() {
-        until(stays, at);
-    }
-    let stretches = stretches(&stays, &of_hosts);
+    let hung = Hanging::of(read, club.id, &[part.id])?.until(at);
+    let (stays, stretches) = (hung.stays(part.id), hung.stretches(part.id));
     let clocks = part.kind.clocks().iter();
     let tallies: Vec<Tally> = clocks
         .map(|&clock| tally(read, club.id, (&part, clock), &stretches, at))
         .collect::<Result<_, _>>()?;
     let rules = rules::in_force(read, club.id, at, &club.zone)?;
-    let bow = stretches.last().map(|stretch| stretch.bow_id);
+    let bow = last_bow(&stretches).map(|bow| bows::get(read, club.id, bow)).transpose()?;
+    let squads = squads::of_archers(read, club.id)?;
+    let served_at = fittings::served_at(read, club.id, Some(&[part.id]), at)?;
     let seen = SeenOfParts::of(read, club, (&rules, Some(&[part.id])), at)?;
     let record = PartRecord {
         readings: tallies.iter().map(Tally::reading).collect(),
         first_fitted_at: due::beginning(&part, stays.first().map(|stay| stay.from)),
-        changed_at: changed_at(read, club.id, &stays, &stretches, at)?,
+        changed_at: due::changed_at((stays, &stretches), served_at.get(&part.id).copied(), at),
         stop: stops::at(read, club.id, &part, &stretches, at)?,
-        under: bow.map(|bow| under(read, club.id, bow)).transpose()?,
-        seen: seen.of_part(part.id, bow, &stretches),
+        under: bow.as_ref().map(|bow| due::under(bow, &squads)),
+        seen: seen.of_part(part.id, bow.map(|bow| bow.id), &stretches),
         part,
     };
     Ok(Account::of(record, tallies, &rules, &club.zone, club.zone.date_of(at)))
@@ -63,14 +61,6 @@ pub fn of_part(
 fn as_it_was(part: Part, at: Timestamp) -> Part {
     let retirement = part.retirement.filter(|retirement| retirement.at <= at);
     Part { retirement, ..part }
-}
-
-/// The stays as far as they had come.
-fn until(stays: &mut Vec<Fitting>, at: Timestamp) {
-    stays.retain(|stay| stay.from <= at);
-    for stay in stays {
-        stay.to = stay.to.filter(|to| *to <= at);
-    }
 }
 
 fn tally(
@@ -114,29 +104,4 @@ fn logged(
         .select((diesel::dsl::count_star(), sum(shot_logs::shots)))
         .get_result(read.conn())?;
     Ok((logs, shots.unwrap_or(0)))
-}
-
-/// When a part that is under a bow, or the serving on it, was last fitted.
-fn changed_at(
-    read: &mut Read<'_>,
-    club: ClubId,
-    stays: &[Fitting],
-    stretches: &[Stretch],
-    at: Timestamp,
-) -> Result<Option<Timestamp>, StoreError> {
-    let under = stretches.iter().any(|stretch| stretch.covers(at));
-    let Some(stay) = stays.iter().find(|stay| under && stay.covers(at)) else { return Ok(None) };
-    let served_at = fittings::served_at(read, club, Some(&[stay.part_id]), at)?;
-    let served_at = served_at.get(&stay.part_id).copied();
-    Ok(served_at.max(Some(stay.from)))
-}
-
-/// What rules ask of a bow.
-fn under(read: &mut Read<'_>, club: ClubId, bow: BowId) -> Result<Under, StoreError> {
-    let bow = bows::get(read, club, bow)?;
-    let squads = match bow.archer {
-        Some(archer) => squads::of_archers(read, club)?.remove(&archer).unwrap_or_default(),
-        None => std::collections::BTreeSet::new(),
-    };
-    Ok(Under { bow: bow.id, division: bow.division, squads })
 }

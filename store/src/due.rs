@@ -9,9 +9,9 @@ use std::{
 use domain::{
     bows::Bow,
     clubs::Club,
-    fittings::{Fitting, Host},
+    fittings::Fitting,
     ids::{BowId, MemberId, PartId, SquadId},
-    ledger::{Reading, stretches},
+    ledger::{Reading, Stretch},
     parts::Part,
     rules::{Assessment, BowStop, Condition, PartRecord, Rule, Stop, Under, assess},
     text::Name,
@@ -19,8 +19,11 @@ use domain::{
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, bow_stops, bows, fittings, parts, rules, seen::SeenOfParts, squads, stops,
-    wear,
+    Read, StoreError, bow_stops, bows, fittings,
+    hanging::{Hanging, last_bow},
+    parts, rules,
+    seen::SeenOfParts,
+    squads, stops, wear,
 };
 
 /// A part, what it is now, and the bow it is under.
@@ -87,7 +90,7 @@ pub fn under_bows(
     let mut under: BTreeMap<BowId, Vec<Judged>> =
         known.bows.values().filter(|bow| wanted(bow)).map(|bow| (bow.id, Vec::new())).collect();
     for part in parts {
-        let bow = known.stay_of(part.id, now).and_then(|stay| known.bow_over(stay, now));
+        let bow = known.hung.bow_at(part.id, now);
         let Some(theirs) = bow.and_then(|bow| under.get_mut(&bow)) else { continue };
         theirs.push(known.judge(club, part, now));
     }
@@ -113,17 +116,13 @@ pub fn of_parts(
     now: Timestamp,
 ) -> Result<Vec<Judged>, StoreError> {
     let mut found = parts::some(read, club.id, part_ids)?;
-    let mut of_parts = fittings::of_parts(read, club.id, part_ids)?;
-    let hosts: Vec<PartId> = of_parts.values().flatten().filter_map(host_part).collect();
-    let missing: Vec<PartId> =
-        hosts.into_iter().filter(|host| !of_parts.contains_key(host)).collect();
-    of_parts.extend(fittings::of_parts(read, club.id, &missing)?);
-    let under: Vec<BowId> = of_parts.values().flatten().filter_map(host_bow).collect();
+    let hung = Hanging::of(read, club.id, part_ids)?;
+    let over: Vec<BowId> = hung.bows().into_iter().collect();
     let rules = rules::in_force(read, club.id, now, &club.zone)?;
     let mut known = Known {
         seen: SeenOfParts::of(read, club, (&rules, Some(part_ids)), now)?,
         served_at: fittings::served_at(read, club.id, Some(part_ids), now)?,
-        bows: bows::some(read, club.id, &under)?
+        bows: bows::some(read, club.id, &over)?
             .into_iter()
             .map(|(id, bow)| (id, Arc::new(bow)))
             .collect(),
@@ -131,7 +130,7 @@ pub fn of_parts(
         stops: stops::of_parts(read, club.id, part_ids)?,
         squads: squads::of_archers(read, club.id)?,
         rules,
-        fittings: of_parts,
+        hung,
     };
     let asked = part_ids.iter().map(|id| {
         let part = found.remove(id).ok_or(StoreError::NotFound { what: "part" })?;
@@ -140,24 +139,9 @@ pub fn of_parts(
     asked.collect()
 }
 
-const fn host_part(fitting: &Fitting) -> Option<PartId> {
-    match fitting.host {
-        Host::Part(host) => Some(host),
-        Host::Bow(_) => None,
-    }
-}
-
-const fn host_bow(fitting: &Fitting) -> Option<BowId> {
-    match fitting.host {
-        Host::Bow(bow) => Some(bow),
-        Host::Part(_) => None,
-    }
-}
-
 /// What is on record of the parts to be judged, and of what they hang on.
 struct Known {
-    /// Every fitting of each part, oldest first.
-    fittings: BTreeMap<PartId, Vec<Fitting>>,
+    hung: Hanging,
     /// When the serving that is on each string now was fitted.
     served_at: BTreeMap<PartId, Timestamp>,
     bows: BTreeMap<BowId, Arc<Bow>>,
@@ -181,7 +165,7 @@ impl Known {
         let bows = bows::all(read, club.id)?.into_iter();
         Ok(Self {
             seen: SeenOfParts::of(read, club, (&rules, None), now)?,
-            fittings: fittings::of_club(read, club.id)?,
+            hung: Hanging::of_club(read, club.id)?,
             served_at: fittings::served_at(read, club.id, None, now)?,
             bows: bows.map(|bow| (bow.id, Arc::new(bow))).collect(),
             readings: wear::of_club(read, club.id)?,
@@ -191,52 +175,43 @@ impl Known {
         })
     }
 
-    /// Where a part is now.
-    fn stay_of(&self, part: PartId, now: Timestamp) -> Option<&Fitting> {
-        self.fittings.get(&part)?.iter().find(|stay| stay.covers(now))
-    }
-
     /// Judges a part. Its readings go into the judgement, so it is judged once.
     fn judge(&mut self, club: &Club, part: Part, now: Timestamp) -> Judged {
         let readings = self.readings.remove(&part.id).unwrap_or_default();
-        let stays = self.fittings.get(&part.id).map(Vec::as_slice).unwrap_or_default();
-        let own = self.stay_of(part.id, now);
-        let bow = own.and_then(|stay| self.bow_over(stay, now)).and_then(|id| self.bows.get(&id));
-        let stretches = stretches(stays, &self.fittings);
-        let last_bow = stretches.last().map(|stretch| stretch.bow_id);
-        let changed_at = own.filter(|_| bow.is_some()).map(|stay| {
-            self.served_at.get(&part.id).map_or(stay.from, |served_at| stay.from.max(*served_at))
-        });
+        let (stays, stretches) = (self.hung.stays(part.id), self.hung.stretches(part.id));
+        let bow = self.hung.bow_at(part.id, now).and_then(|id| self.bows.get(&id));
+        let last_bow = last_bow(&stretches);
+        let served_at = self.served_at.get(&part.id).copied();
         let record = PartRecord {
             readings,
             first_fitted_at: beginning(&part, stays.first().map(|stay| stay.from)),
-            changed_at,
+            changed_at: changed_at((stays, &stretches), served_at, now),
             stop: self.stops.get(&part.id).copied(),
-            under: last_bow.and_then(|bow| self.under(bow)),
+            under: last_bow.and_then(|bow| Some(under(self.bows.get(&bow)?, &self.squads))),
             seen: self.seen.of_part(part.id, last_bow, &stretches),
             part,
         };
         let assessment = assess(&record, &self.rules, &club.zone, club.zone.date_of(now));
         Judged { record, assessment, bow: bow.cloned(), last_bow }
     }
+}
 
-    /// What rules ask of the bow that a part is under.
-    fn under(&self, bow: BowId) -> Option<Under> {
-        let bow = self.bows.get(&bow)?;
-        let squads = bow.archer.and_then(|archer| self.squads.get(&archer));
-        let squads = squads.cloned().unwrap_or_default();
-        Some(Under { bow: bow.id, division: bow.division, squads })
-    }
+/// What rules ask of the bow that a part is under.
+pub(crate) fn under(bow: &Bow, squads: &BTreeMap<MemberId, BTreeSet<SquadId>>) -> Under {
+    let of_archer = bow.archer.and_then(|archer| squads.get(&archer));
+    let squads = of_archer.cloned().unwrap_or_default();
+    Under { bow: bow.id, division: bow.division, squads }
+}
 
-    /// The bow that a stay is under now.
-    fn bow_over(&self, stay: &Fitting, now: Timestamp) -> Option<BowId> {
-        match stay.host {
-            Host::Bow(bow) => Some(bow),
-            Host::Part(host) => {
-                host_bow(self.fittings.get(&host)?.iter().find(|stay| stay.covers(now))?)
-            }
-        }
-    }
+/// When a part that is under a bow at a moment, or the serving that is on it then, was last fitted.
+pub(crate) fn changed_at(
+    (stays, stretches): (&[Fitting], &[Stretch]),
+    served_at: Option<Timestamp>,
+    at: Timestamp,
+) -> Option<Timestamp> {
+    let under = stretches.iter().any(|stretch| stretch.covers(at));
+    let stay = stays.iter().find(|stay| under && stay.covers(at))?;
+    served_at.max(Some(stay.from))
 }
 
 /// When a part's days begin to count: when it was first fitted, or earlier if it came used.

@@ -8,6 +8,7 @@ use domain::{
     ids::{BowId, ClubId, PartId},
     ledger::{Stretch, stretches},
 };
+use jiff::Timestamp;
 
 use crate::{Read, StoreError, fittings, schema::fittings as table, sql_types::Key};
 
@@ -32,20 +33,50 @@ impl Hanging {
         Ok(Self(found))
     }
 
-    /// When and under which bows one of them hung.
+    /// Where every part of a club hung.
+    pub(crate) fn of_club(read: &mut Read<'_>, club: ClubId) -> Result<Self, StoreError> {
+        Ok(Self(fittings::of_club(read, club)?))
+    }
+
+    /// As far as it had come at a moment.
+    pub(crate) fn until(mut self, at: Timestamp) -> Self {
+        for stays in self.0.values_mut() {
+            stays.retain(|stay| stay.from <= at);
+            for stay in stays {
+                stay.to = stay.to.filter(|to| *to <= at);
+            }
+        }
+        self
+    }
+
+    /// The fittings of one of them, oldest first.
+    pub(crate) fn stays(&self, part: PartId) -> &[Fitting] {
+        self.0.get(&part).map(Vec::as_slice).unwrap_or_default()
+    }
+
+    /// The bow that one of them was under at a moment.
+    pub(crate) fn bow_at(&self, part: PartId, at: Timestamp) -> Option<BowId> {
+        let then = |part| self.stays(part).iter().find(|stay| stay.covers(at));
+        match then(part)?.host {
+            Host::Bow(bow) => Some(bow),
+            Host::Part(host) => bow(then(host)?),
+        }
+    }
+
+    /// When and under which bows one of them hung, oldest first.
     pub(crate) fn stretches(&self, part: PartId) -> Vec<Stretch> {
-        self.0.get(&part).map_or_else(Vec::new, |stays| stretches(stays, &self.0))
+        stretches(self.stays(part), &self.0)
     }
 
     /// Every bow that one of them, or what it hung on, was ever fitted to.
     pub(crate) fn bows(&self) -> BTreeSet<BowId> {
         self.0.values().flatten().filter_map(bow).collect()
     }
+}
 
-    /// The bow that one of them is under, or was under last.
-    pub(crate) fn last_bow(&self, part: PartId) -> Option<BowId> {
-        self.stretches(part).last().map(|stretch| stretch.bow_id)
-    }
+/// The bow that a part is under, or was under last; where its host went without it does not matter.
+pub(crate) fn last_bow(stretches: &[Stretch]) -> Option<BowId> {
+    stretches.last().map(|stretch| stretch.bow_id)
 }
 
 const fn bow(stay: &Fitting) -> Option<BowId> {
@@ -62,7 +93,7 @@ pub fn last_bows(
     parts: &[PartId],
 ) -> Result<BTreeMap<PartId, BowId>, StoreError> {
     let hung = Hanging::of(read, club, parts)?;
-    Ok(parts.iter().filter_map(|part| Some((*part, hung.last_bow(*part)?))).collect())
+    Ok(parts.iter().filter_map(|part| Some((*part, last_bow(&hung.stretches(*part))?))).collect())
 }
 
 /// Every part that ever was on one of these bows, and every part that ever rode on such a part.

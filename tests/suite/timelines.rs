@@ -120,3 +120,32 @@ fn an_archer_is_told_nothing_of_the_bow_that_a_part_was_on_before() {
         tobin.get(&format!("/bows/{}/timeline", kit.bow)).problem(403);
     });
 }
+
+#[test]
+fn what_came_off_a_string_stays_with_the_bow_it_was_shot_on() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (tobin, ilse) = (club.archer("Tobin Larkmoor"), club.archer("Ilse Quillfeather"));
+        let kit = Kit::of(&club, club.owner(), Some(ilse.id()));
+        let d_loop = Kit::part(club.owner(), "d_loop");
+        let riding = json!({"part_id": d_loop, "host_part_id": kit.string,
+            "at": "2027-02-28T12:00:00Z"});
+        let riding = club.owner().post("/fittings", &riding).expect(201);
+        let removal = format!("/fittings/{}/removal", riding["id"].as_str().unwrap());
+        ilse.post(&removal, &json!({"at": "2027-03-01T07:00:00Z"})).expect(200);
+        // Only then the string goes to another archer's bow.
+        let removal = format!("/fittings/{}/removal", kit.string_fitting);
+        ilse.post(&removal, &json!({"at": "2027-03-01T08:00:00Z"})).expect(200);
+        let bow = Kit::bow(club.owner(), Some(tobin.id()));
+        let fitting = json!({"part_id": kit.string, "bow_id": bow, "at": "2027-03-01T08:00:00Z"});
+        club.owner().post("/fittings", &fitting).expect(201);
+        for path in [format!("/parts/{d_loop}"), format!("/parts/{d_loop}/timeline")] {
+            ilse.get(&path).expect(200);
+            tobin.get(&path).problem(403);
+        }
+        // The serving went along with the string.
+        let serving = format!("/parts/{}", kit.serving);
+        tobin.get(&serving).expect(200);
+        ilse.get(&serving).problem(403);
+    });
+}
