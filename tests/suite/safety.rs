@@ -272,7 +272,7 @@ fn a_string_does_not_end_before_what_was_fitted_to_it() {
         owner.post("/fittings", &loop_on).expect(201);
         let end = |at: &str| json!({"at": at, "end": "worn", "reason": "fuzzy"});
         let path = format!("/parts/{}/retirement", kit.string);
-        owner.post(&path, &end(AT)).problem(409);
+        owner.post(&path, &end(AT)).refuses(422, "/at", "before_last_fitting");
         owner.post(&path, &end("2027-03-01T08:00:01Z")).expect(200);
     });
 }
