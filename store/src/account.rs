@@ -1,5 +1,6 @@
 //! The account of a part at a moment: its clocks counted from the ledger as far as it reaches back then,
-//! and judged by the rules that were in force. Nothing that is derived is read for it.
+//! and judged by the rules that were in force. Of what is derived it reads only
+//! the days of bows, for the pace at which an event is reckoned with.
 
 use diesel::{dsl::sum, prelude::*};
 use domain::{

@@ -11,7 +11,7 @@ use domain::{
     mail::{ChangeWindow, EventWork, GoingBow},
     parts::PartKind,
     planning::before_event::{Need, Needs, PartVerdict, Shooting, before_event},
-    rules::{Rule, RuleTask, Stop, last_reason},
+    rules::{PartRecord, Rule, RuleTask, Scope, Stop, applying, last_reason},
 };
 use jiff::Timestamp;
 use store::{Read, StoreError, due::Judged};
@@ -53,10 +53,11 @@ pub(crate) fn going(
         // A bow that was hardly logged has no pace; what it needs is told without dates by shots.
         let history = histories.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
         let pace = Pace::of(history, today).ok();
+        let string = string_of(&judged, entry.bow);
         let shooting = Shooting {
             pace: pace.as_ref(),
-            settle_in_shots: planned(&rules, RuleTask::SettleIn),
-            sight_in_shots: planned(&rules, RuleTask::SightIn),
+            settle_in_shots: planned(&rules, string, RuleTask::SettleIn),
+            sight_in_shots: planned(&rules, string, RuleTask::SightIn),
         };
         let of_bow = verdicts.get(&entry.bow).map(Vec::as_slice).unwrap_or_default();
         let needs = before_event(event, of_bow, shooting, today);
@@ -108,10 +109,22 @@ fn stops(judged: &[Judged]) -> BTreeMap<BowId, Vec<Stop>> {
     found
 }
 
-/// How many shots the club's book plans for a task of strings; none if it has no such line.
-fn planned(rules: &[Rule], task: RuleTask) -> u32 {
-    let rule = rules.iter().find(|rule| (rule.part_kind, rule.task) == (PartKind::Bowstring, task));
-    rule.and_then(|rule| rule.limits.shots).map_or(0, |limits| limits.plan)
+/// The string on a bow.
+fn string_of(judged: &[Judged], bow: BowId) -> Option<&PartRecord> {
+    let on_it = |one: &&Judged| one.bow.as_ref().is_some_and(|under| under.id == bow);
+    let records = judged.iter().filter(on_it).map(|one| &one.record);
+    records.into_iter().find(|record| record.part.kind == PartKind::Bowstring)
+}
+
+/// How many shots the rules that speak for a string plan for a task, the most of several; for a bow
+/// without a string those for the whole club. None if there is no such rule.
+fn planned(rules: &[Rule], string: Option<&PartRecord>, task: RuleTask) -> u32 {
+    let of_club =
+        |rule: &&Rule| (rule.part_kind, &rule.scope) == (PartKind::Bowstring, &Scope::Club);
+    let speaking: Vec<&Rule> = string
+        .map_or_else(|| rules.iter().filter(of_club).collect(), |string| applying(rules, string));
+    let of_task = speaking.into_iter().filter(|rule| rule.task == task);
+    of_task.filter_map(|rule| Some(rule.limits.shots?.plan)).max().unwrap_or(0)
 }
 
 fn works(needs: Needs) -> Vec<EventWork> {

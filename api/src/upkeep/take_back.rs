@@ -72,8 +72,9 @@ fn not_alone(error: UpkeepError) -> ApiError {
     ApiError::Conflict { code: error.code(), detail: error.to_string() }
 }
 
-/// Take back work that was never done: the part counts on from the work before it, and what the work
-/// stopped or cleared is judged anew. A new serving or another string is undone by its fittings.
+/// Take back work that was never done: the part counts on from the work before it, and what it
+/// cleared is stopped again. Work that found something unsafe stays while that stops the part: only an
+/// inspection with a reason lifts it. A new serving or another string is undone by its fittings.
 #[utoipa::path(
     operation_id = "remove_upkeep",
     tag = "upkeep",
