@@ -138,6 +138,43 @@ fn before_an_event_each_stage_is_told_once_to_who_goes_and_to_the_coach() {
 }
 
 #[test]
+fn until_when_a_string_may_be_changed_goes_by_the_rule_that_speaks_for_it() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (ada, ben) = (club.archer("Ada Invented"), club.archer("Ben Invented"));
+        let [of_ada, of_ben] =
+            [&ada, &ben].map(|archer| Kit::of(&club, club.owner(), Some(archer.id())));
+        // 20 shots on each of the 28 days before 2 March: 140 a week.
+        for (kit, day) in
+            [&of_ada, &of_ben].into_iter().flat_map(|kit| (1..=28).map(move |n| (kit, n)))
+        {
+            let on = jiff::civil::date(2027, 2, 1) + jiff::Span::new().days(day);
+            let log = json!({"bow_id": kit.bow, "at": on.to_string(), "shots": 20});
+            club.owner().post("/shot-logs", &log).expect(201);
+        }
+        let sooner = json!({"part_kind": "string", "task": "settle_in", "shots": {"plan": 100},
+            "scope": {"of": "bow", "bow_id": of_ben.bow}});
+        club.owner().post("/rules", &sooner).expect(201);
+        let event = event(&club, &ada, &of_ada);
+        let entry = |of: &Person, kit: &Kit| json!({"member_id": of.id().0, "bow_id": kit.bow});
+        enter(&club, &event, &[entry(&ada, &of_ada), entry(&ben, &of_ben)]);
+        club.sweep();
+        club.clock.advance(DAY);
+        club.sweep();
+        let mails = club.mails();
+        // (200 + 72) / 140 weeks are 13.6 days, so 14 before 20 March; (100 + 72) / 140 are 8.6, so 9.
+        for (address, day) in [("ada.invented@", "Sat 6 March"), ("ben.invented@", "Thu 11 March")]
+        {
+            let told = to(&mails, address);
+            let mut texts =
+                told.iter().map(|mail| mail["text"].as_str().unwrap().replace('\n', " "));
+            let words = format!("then by {day} at the");
+            assert!(texts.any(|text| text.contains(&words)), "{words}: {told:#?}");
+        }
+    });
+}
+
+#[test]
 fn an_event_that_is_called_off_and_a_bow_that_stays_home_are_not_told_of() {
     on_both(|database| {
         let club = Club::start(database);
