@@ -25,6 +25,10 @@ pub struct Club {
     pub bench_jobs_per_week: u32,
     /// How many days before an event its people are told what their bows need.
     pub stages: Stages,
+    /// The most mails a day to one person, those about safety and accounts not counted.
+    pub mails_per_day: u32,
+    /// After how many days without a log of a bow its archer is asked; nobody is, if none.
+    pub nudge_after_days: Option<u32>,
     /// How often its settings were changed, and one more.
     pub version: i32,
     /// Since when it is on record.
@@ -47,6 +51,8 @@ impl Club {
             currency: Currency::EURO,
             bench_jobs_per_week: 4,
             stages: Stages::default(),
+            mails_per_day: 3,
+            nudge_after_days: None,
             version: 1,
             created_at,
         }
@@ -65,6 +71,12 @@ pub enum ClubError {
     /// Not a list of days before an event.
     #[error("must be 1 to 8 different whole numbers of days between 0 and 365")]
     Stages,
+    /// Nothing at all, or more than anybody reads.
+    #[error("must be between 1 and 20 mails a day")]
+    MailsPerDay,
+    /// Too soon to have been forgotten, or too late to remember.
+    #[error("must be between 2 and 90 days")]
+    NudgeAfter,
 }
 
 /// The most jobs a week that a bench may be said to do.
@@ -77,6 +89,24 @@ pub const MOST_BENCH_JOBS: u32 = 1_000;
 pub fn bench_jobs(jobs: i64) -> Result<u32, ClubError> {
     let jobs = u32::try_from(jobs).ok().filter(|&jobs| jobs <= MOST_BENCH_JOBS);
     jobs.ok_or(ClubError::Bench)
+}
+
+/// Takes how many mails a day one person gets at most.
+///
+/// # Errors
+/// [`ClubError::MailsPerDay`] unless it is between 1 and 20.
+pub fn mails_per_day(mails: i64) -> Result<u32, ClubError> {
+    let mails = u32::try_from(mails).ok().filter(|mails| (1..=20).contains(mails));
+    mails.ok_or(ClubError::MailsPerDay)
+}
+
+/// Takes after how many days without a log of a bow its archer is asked.
+///
+/// # Errors
+/// [`ClubError::NudgeAfter`] unless it is between 2 and 90.
+pub fn nudge_after(days: i64) -> Result<u32, ClubError> {
+    let days = u32::try_from(days).ok().filter(|days| (2..=90).contains(days));
+    days.ok_or(ClubError::NudgeAfter)
 }
 
 /// A currency by its code of ISO 4217.

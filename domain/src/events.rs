@@ -56,6 +56,8 @@ pub struct Event {
     pub created_by: MemberId,
     /// Since when it is on record.
     pub created_at: Timestamp,
+    /// When it was last changed or called off.
+    pub changed_at: Timestamp,
 }
 
 /// Who goes to an event with which bow, and which string lies in the case.
@@ -203,7 +205,7 @@ impl Event {
     /// [`EventError::CalledOff`] when it was before.
     pub fn call_off(self, at: Timestamp) -> Result<Self, EventError> {
         self.on()?;
-        Ok(Self { cancelled_at: Some(at), ..self })
+        Ok(Self { cancelled_at: Some(at), changed_at: at, ..self })
     }
 
     /// Passes an event that was not called off.

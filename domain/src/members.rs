@@ -39,6 +39,8 @@ pub struct Member {
     pub guardian: Option<Guardian>,
     /// When they left the club, if they did; what they shot stays.
     pub left_at: Option<Timestamp>,
+    /// What a relay said of their address, if it knows no such mailbox.
+    pub refused: Option<AddressRefused>,
     /// How often they were changed, and one more.
     pub version: i32,
     /// Since when they are on record.
@@ -54,6 +56,15 @@ pub struct Guardian {
     pub email: EmailAddress,
     /// When they agreed that the minor is written to, if they did.
     pub consented_on: Option<Date>,
+}
+
+/// A relay said that there is no such mailbox. No mail goes there until somebody sets the address anew.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AddressRefused {
+    /// When.
+    pub at: Timestamp,
+    /// In its words.
+    pub answer: String,
 }
 
 /// Where a mail to a member goes.
@@ -89,6 +100,7 @@ impl Member {
             minor_until: None,
             guardian: None,
             left_at: None,
+            refused: None,
             version: 1,
             created_at,
         }

@@ -18,6 +18,12 @@ words! {
         Sent = "sent",
         /// No longer true before its mail went out.
         Cancelled = "cancelled",
+        /// Its recipient says that it is done.
+        Done = "done",
+        /// Its recipient wants to hear of it again later.
+        Snoozed = "snoozed",
+        /// Its recipient says that the bow is not theirs.
+        Disowned = "disowned",
     }
 }
 
@@ -54,6 +60,13 @@ pub enum About {
         /// With which bow.
         bow: Option<BowId>,
     },
+    /// What the bench has to make in the weeks ahead.
+    Bench,
+    /// A bow of which nothing was logged for a while.
+    Silence {
+        /// Which bow.
+        bow: BowId,
+    },
 }
 
 impl About {
@@ -64,6 +77,8 @@ impl About {
             Self::Work { .. } => "maintenance",
             Self::Stop { .. } | Self::BowStop { .. } => "stop",
             Self::Event { .. } => "event",
+            Self::Bench => "bench",
+            Self::Silence { .. } => "silence",
         }
     }
 
@@ -72,7 +87,7 @@ impl About {
     pub const fn part(self) -> Option<PartId> {
         match self {
             Self::Work { part, .. } | Self::Stop { part, .. } => Some(part),
-            Self::BowStop { .. } | Self::Event { .. } => None,
+            Self::BowStop { .. } | Self::Event { .. } | Self::Bench | Self::Silence { .. } => None,
         }
     }
 
@@ -80,7 +95,11 @@ impl About {
     #[must_use]
     pub const fn bow(self) -> Option<BowId> {
         match self {
-            Self::Work { bow, .. } | Self::Stop { bow, .. } | Self::BowStop { bow } => Some(bow),
+            Self::Work { bow, .. }
+            | Self::Stop { bow, .. }
+            | Self::BowStop { bow }
+            | Self::Silence { bow } => Some(bow),
+            Self::Bench => None,
             Self::Event { bow, .. } => bow,
         }
     }
@@ -105,6 +124,8 @@ impl About {
             Self::Work { rule, part, .. } => (rule.to_string(), part.to_string()),
             Self::Stop { part, bow } => (String::new(), format!("{part}/{bow}")),
             Self::BowStop { bow } => (String::new(), format!("/{bow}")),
+            Self::Bench => (String::new(), String::new()),
+            Self::Silence { bow } => (String::new(), bow.to_string()),
             Self::Event { event, bow: Some(bow) } => (String::new(), format!("{event}/{bow}")),
             Self::Event { event, bow: None } => (String::new(), event.to_string()),
         };

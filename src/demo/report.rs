@@ -169,6 +169,10 @@ const fn what(kind: MailKind) -> &'static str {
         MailKind::Stop => "notices that a bow must not be shot",
         MailKind::Event => "to those who go to an event, what their bow needs by when",
         MailKind::Squad => "to coaches, what the bows of their squad need before an event",
+        MailKind::Moved => "notices that an event is on other days or called off",
+        MailKind::Bench => "weekly lists for the bench",
+        MailKind::Nudge => "questions about a bow without logs",
+        MailKind::Quieted => "notices to guardians that some mail was stopped",
         MailKind::Invitation => "invitations",
         MailKind::Reset => "links to choose another password",
     }

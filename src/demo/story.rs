@@ -133,6 +133,7 @@ impl Scene<'_, '_> {
                 cancelled_at: None,
                 created_by: owner,
                 created_at: self.now,
+                changed_at: self.now,
             };
             store::events::add(self.tx, self.club, &event)?;
             let going = shooters.iter().step_by(every);

@@ -2,7 +2,7 @@
 
 use diesel::prelude::*;
 use domain::{
-    clubs::{Club, Currency, Stages},
+    clubs::{Club, Currency, Stages, mails_per_day, nudge_after},
     ids::ClubId,
     quiet_hours::QuietHours,
     text::Name,
@@ -18,7 +18,7 @@ use crate::{
 };
 
 #[derive(Queryable, Selectable, Insertable, AsChangeset)]
-#[diesel(table_name = clubs, primary_key(club_id), treat_none_as_default_value = false)]
+#[diesel(table_name = clubs, primary_key(club_id), treat_none_as_default_value = false, treat_none_as_null = true)]
 struct ClubRow {
     club_id: Key,
     name: String,
@@ -31,6 +31,8 @@ struct ClubRow {
     bench_jobs_per_week: i32,
     stages_days: String,
     version: i32,
+    mails_per_day: i32,
+    nudge_after_days: Option<i32>,
 }
 
 impl ClubRow {
@@ -48,6 +50,8 @@ impl ClubRow {
             bench_jobs_per_week: club.bench_jobs_per_week.cast_signed(),
             stages_days: days.join(","),
             version: club.version,
+            mails_per_day: club.mails_per_day.cast_signed(),
+            nudge_after_days: club.nudge_after_days.map(u32::cast_signed),
         }
     }
 }
@@ -76,6 +80,13 @@ impl TryFrom<ClubRow> for Club {
             bench_jobs_per_week: u32::try_from(*bench)
                 .map_err(|_bad| bad("bench_jobs_per_week", &bench.to_string()))?,
             stages: stages.ok_or_else(|| bad("stages_days", &row.stages_days))?,
+            mails_per_day: mails_per_day(row.mails_per_day.into())
+                .map_err(|_bad| bad("mails_per_day", &row.mails_per_day.to_string()))?,
+            nudge_after_days: row
+                .nudge_after_days
+                .map(|days| nudge_after(days.into()))
+                .transpose()
+                .map_err(|_bad| bad("nudge_after_days", "out of range"))?,
             version: row.version,
             id: ClubId(row.club_id.0),
             name: Name::parse(&row.name).map_err(|_bad| bad("name", &row.name))?,

@@ -36,6 +36,7 @@ struct EventRow {
     cancelled_at: Option<Utc>,
     created_by_member_id: Key,
     created_at: Utc,
+    changed_at: Utc,
 }
 
 impl EventRow {
@@ -52,6 +53,7 @@ impl EventRow {
             cancelled_at: event.cancelled_at.map(Utc),
             created_by_member_id: Key(event.created_by.0),
             created_at: Utc(event.created_at),
+            changed_at: Utc(event.changed_at),
         }
     }
 
@@ -76,6 +78,7 @@ impl EventRow {
             cancelled_at: self.cancelled_at.map(|at| at.0),
             created_by: MemberId(self.created_by_member_id.0),
             created_at: self.created_at.0,
+            changed_at: self.changed_at.0,
         })
     }
 }

@@ -33,6 +33,7 @@ pub mod hanging;
 pub mod incidents;
 pub mod ledger;
 pub mod links;
+pub mod mail_links;
 pub mod members;
 pub mod outbox;
 pub mod pace;

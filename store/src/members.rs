@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MemberId},
-    members::{EmailAddress, Guardian, Member, Role},
+    members::{AddressRefused, EmailAddress, Guardian, Member, Role},
     membership::People,
     quiet_hours::QuietHours,
     reach::Reach,
@@ -45,6 +45,8 @@ struct MemberRow {
     guardian_consented_on: Option<Day>,
     left_at: Option<Utc>,
     version: i32,
+    email_refused_at: Option<Utc>,
+    email_refusal: Option<String>,
 }
 
 impl MemberRow {
@@ -66,6 +68,8 @@ impl MemberRow {
             guardian_consented_on: guardian.and_then(|one| one.consented_on).map(Day),
             left_at: member.left_at.map(Utc),
             version: member.version,
+            email_refused_at: member.refused.as_ref().map(|refused| Utc(refused.at)),
+            email_refusal: member.refused.as_ref().map(|refused| refused.answer.clone()),
         }
     }
 
@@ -113,6 +117,10 @@ impl TryFrom<MemberRow> for Member {
             minor_until: row.minor_until.map(|day| day.0),
             guardian: row.guardian()?,
             left_at: row.left_at.map(|at| at.0),
+            refused: row.email_refused_at.map(|at| AddressRefused {
+                at: at.0,
+                answer: row.email_refusal.clone().unwrap_or_default(),
+            }),
             version: row.version,
             created_at: row.created_at.0,
         })

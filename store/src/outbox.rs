@@ -35,6 +35,8 @@ struct MailRow {
     created_at: Utc,
     finished_at: Option<Utc>,
     link_id: Option<Key>,
+    wanted_at: Utc,
+    tried_at: Option<Utc>,
 }
 
 impl TryFrom<MailRow> for Posted {
@@ -54,6 +56,7 @@ impl TryFrom<MailRow> for Posted {
             for_date: row.for_date.0,
             dedupe_key: row.dedupe_key,
             state: MailState::parse(&row.state).ok_or_else(|| bad("state", &row.state))?,
+            wanted_at: row.wanted_at.0,
             due_at: row.due_at.0,
             attempt: row.attempt,
             link: row.link_id.map(|link| LinkId(link.0)),
@@ -111,6 +114,8 @@ pub fn post(
         created_at: Utc(now),
         finished_at: None,
         link_id: mail.link.map(|link| Key(link.0)),
+        wanted_at: Utc(mail.wanted_at),
+        tried_at: None,
     };
     on_each!(tx.conn(), c => {
         diesel::insert_into(outbox::table).values(row).on_conflict_do_nothing().execute(c)
@@ -146,7 +151,7 @@ pub fn claim(
     let leased_until = now.saturating_add(lease).unwrap_or(now);
     let mut claimed = Vec::with_capacity(rows.len());
     for row in rows {
-        if take(tx, &row, leased_until)? {
+        if take(tx, &row, now, leased_until)? {
             let row = MailRow { attempt: row.attempt + 1, ..row };
             claimed.push(row.try_into()?);
         }
@@ -155,12 +160,18 @@ pub fn claim(
 }
 
 /// Takes one row, unless another worker has done so since it was read.
-fn take(tx: &mut Tx<'_>, row: &MailRow, leased_until: Timestamp) -> Result<bool, StoreError> {
+fn take(
+    tx: &mut Tx<'_>,
+    row: &MailRow,
+    now: Timestamp,
+    leased_until: Timestamp,
+) -> Result<bool, StoreError> {
     let as_read = outbox::state.eq(&row.state).and(outbox::attempt.eq(row.attempt));
     let taken = diesel::update(outbox::table.find((row.club_id, row.id)).filter(as_read))
         .set((
             outbox::state.eq(MailState::Sending.as_str()),
             outbox::attempt.eq(row.attempt + 1),
+            outbox::tried_at.eq(Some(Utc(now))),
             outbox::leased_until.eq(Some(Utc(leased_until))),
         ))
         .execute(tx.conn())?;

@@ -41,6 +41,9 @@ struct ReminderRow {
     state: String,
     raised_at: Utc,
     mail_id: Key,
+    answered_at: Option<Utc>,
+    snoozed_until: Option<Utc>,
+    told: Option<String>,
 }
 
 impl ReminderRow {
@@ -61,6 +64,8 @@ impl ReminderRow {
             }
             ("stop", Some(part), Some(bow), _) => Ok(About::Stop { part, bow }),
             ("stop", None, Some(bow), _) => Ok(About::BowStop { bow }),
+            ("bench", None, None, None) => Ok(About::Bench),
+            ("silence", None, Some(bow), None) => Ok(About::Silence { bow }),
             ("event", _, bow, Some(event)) => Ok(About::Event { event: EventId(event.0), bow }),
             (kind, ..) => Err(self.bad("kind", kind)),
         }
@@ -107,7 +112,9 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     let about = reminder.about;
     let (rule, task, event) = match about {
         About::Work { rule, task, .. } => (Some(rule), Some(task), None),
-        About::Stop { .. } | About::BowStop { .. } => (None, None, None),
+        About::Stop { .. } | About::BowStop { .. } | About::Bench | About::Silence { .. } => {
+            (None, None, None)
+        }
         About::Event { event, .. } => (None, None, Some(event)),
     };
     let row = ReminderRow {
@@ -127,6 +134,9 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
         state: reminder.state.as_str().to_owned(),
         raised_at: Utc(reminder.raised_at),
         mail_id: Key(reminder.mail_id.0),
+        answered_at: None,
+        snoozed_until: None,
+        told: None,
     };
     let added = on_each!(tx.conn(), c => {
         diesel::insert_into(reminders::table).values(row).on_conflict_do_nothing().execute(c)

@@ -20,6 +20,8 @@ diesel::table! {
         bench_jobs_per_week -> Integer,
         stages_days -> Text,
         version -> Integer,
+        mails_per_day -> Integer,
+        nudge_after_days -> Nullable<Integer>,
     }
 }
 
@@ -43,6 +45,8 @@ diesel::table! {
         guardian_consented_on -> Nullable<DaySql>,
         left_at -> Nullable<UtcSql>,
         version -> Integer,
+        email_refused_at -> Nullable<UtcSql>,
+        email_refusal -> Nullable<Text>,
     }
 }
 
@@ -237,6 +241,8 @@ diesel::table! {
         created_at -> UtcSql,
         finished_at -> Nullable<UtcSql>,
         link_id -> Nullable<KeySql>,
+        wanted_at -> UtcSql,
+        tried_at -> Nullable<UtcSql>,
     }
 }
 
@@ -261,6 +267,9 @@ diesel::table! {
         state -> Text,
         raised_at -> UtcSql,
         mail_id -> KeySql,
+        answered_at -> Nullable<UtcSql>,
+        snoozed_until -> Nullable<UtcSql>,
+        told -> Nullable<Text>,
     }
 }
 
@@ -412,6 +421,7 @@ diesel::table! {
         cancelled_at -> Nullable<UtcSql>,
         created_by_member_id -> KeySql,
         created_at -> UtcSql,
+        changed_at -> UtcSql,
     }
 }
 
@@ -498,6 +508,47 @@ diesel::table! {
     }
 }
 
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    stopped_mail (club_id, member_id, kind) {
+        club_id -> KeySql,
+        member_id -> KeySql,
+        kind -> Text,
+        at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    disowned_bows (club_id, bow_id, member_id) {
+        club_id -> KeySql,
+        bow_id -> KeySql,
+        member_id -> KeySql,
+        at -> UtcSql,
+    }
+}
+
+diesel::table! {
+    use diesel::sql_types::{BigInt, Bool, Double, Integer, Nullable, Text};
+    use super::{DaySql, KeySql, UtcSql};
+
+    feeds (club_id, id) {
+        club_id -> KeySql,
+        id -> KeySql,
+        member_id -> KeySql,
+        scope -> Text,
+        name -> Text,
+        token_hash -> Text,
+        created_at -> UtcSql,
+        last_read_on -> Nullable<DaySql>,
+        revoked_at -> Nullable<UtcSql>,
+    }
+}
+
 diesel::allow_tables_to_appear_in_same_query!(
     clubs,
     members,
@@ -527,5 +578,8 @@ diesel::allow_tables_to_appear_in_same_query!(
     bow_clearances,
     bow_stops,
     bow_days,
-    audit
+    audit,
+    stopped_mail,
+    disowned_bows,
+    feeds
 );

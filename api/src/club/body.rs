@@ -40,6 +40,12 @@ pub(crate) struct ClubBody {
     /// How many days before an event its people are told what their bows need, the longest first.
     #[schema(example = json!([28, 14, 7, 2]))]
     stages_days: Vec<u16>,
+    /// The most mails a day to one person, those about safety and accounts not counted.
+    #[schema(example = 3)]
+    mails_per_day: u32,
+    /// After how many days without a log of a bow its archer is asked; null means that nobody is.
+    #[schema(example = json!(null))]
+    nudge_after_days: Option<u32>,
     #[schema(value_type = String, format = DateTime)]
     created_at: Timestamp,
 }
@@ -55,6 +61,8 @@ impl From<&Club> for ClubBody {
             currency: club.currency.to_string(),
             bench_jobs_per_week: club.bench_jobs_per_week,
             stages_days: club.stages.days().to_vec(),
+            mails_per_day: club.mails_per_day,
+            nudge_after_days: club.nudge_after_days,
             created_at: club.created_at,
         }
     }

@@ -3,7 +3,7 @@
 use actix_web::{HttpResponse, patch, web};
 use domain::{
     audit::Subject,
-    clubs::{Club, ClubError, Currency, Stages, bench_jobs},
+    clubs::{Club, ClubError, Currency, Stages, bench_jobs, mails_per_day, nudge_after},
     time::{Zone, parse_time_of_day},
 };
 use serde::Deserialize;
@@ -17,7 +17,7 @@ use crate::{
     error::ApiError,
     fields::{Coded, Fields},
     object::Object,
-    patch::{replacement, stays},
+    patch::{Clearable, change, replacement, stays, stays_or_clears},
     quiet_hours::ChangeQuietHours,
     server::Api,
     versions::{IfMatch, versioned},
@@ -51,13 +51,21 @@ pub(crate) struct ChangeClub {
     #[serde(default, deserialize_with = "replacement")]
     #[schema(example = json!([28, 14, 7, 2]), min_items = 1, max_items = 8, nullable = false)]
     stages_days: Option<Vec<i64>>,
+    /// The most mails a day to one person, those about safety and accounts not counted.
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(example = 3, minimum = 1, maximum = 20, nullable = false)]
+    mails_per_day: Option<i64>,
+    /// After how many days without a log of a bow its archer is asked; null means that nobody is.
+    #[serde(default, deserialize_with = "change")]
+    #[schema(value_type = Option<i64>, example = 10, minimum = 2, maximum = 90)]
+    nudge_after_days: Clearable<i64>,
 }
 
 impl Coded for ClubError {
     fn code(&self) -> &'static str {
         match self {
             Self::Currency => "not_a_currency",
-            Self::Bench => "out_of_range",
+            Self::Bench | Self::MailsPerDay | Self::NudgeAfter => "out_of_range",
             Self::Stages => "bad_stages",
         }
     }
@@ -85,6 +93,13 @@ impl ChangeClub {
         let stages = stays(self.stages_days, &before.stages, |days| {
             fields.take("/stages_days", Stages::new(&days))
         });
+        let mails = stays(self.mails_per_day, &before.mails_per_day, |mails| {
+            fields.take("/mails_per_day", mails_per_day(mails))
+        });
+        let nudge =
+            stays_or_clears(self.nudge_after_days, before.nudge_after_days.as_ref(), |days| {
+                fields.take("/nudge_after_days", nudge_after(days))
+            });
         let built = || {
             Some(Club {
                 name: name?,
@@ -94,6 +109,8 @@ impl ChangeClub {
                 currency: currency?,
                 bench_jobs_per_week: bench?,
                 stages: stages?,
+                mails_per_day: mails?,
+                nudge_after_days: nudge?,
                 ..before.clone()
             })
         };

@@ -62,6 +62,7 @@ impl AddEvent {
                 cancelled_at: None,
                 created_by: by,
                 created_at: now,
+                changed_at: now,
             })
         };
         fields.finish(built())

@@ -7,6 +7,7 @@ use domain::{
     ids::EventId,
     time::parse_date,
 };
+use jiff::Timestamp;
 use serde::Deserialize;
 use utoipa::ToSchema;
 use uuid::Uuid;
@@ -53,7 +54,7 @@ pub(crate) struct ChangeEvent {
 
 impl ChangeEvent {
     /// The event as it is afterwards.
-    fn apply(self, before: &Event) -> Result<Event, ApiError> {
+    fn apply(self, before: &Event, now: Timestamp) -> Result<Event, ApiError> {
         let mut fields = Fields::default();
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
         let starts_on = stays(self.starts_on, &before.dates.starts_on(), |text| {
@@ -84,6 +85,7 @@ impl ChangeEvent {
                 priority: priority?,
                 arrows_expected: arrows?,
                 blocked_days: days?.unwrap_or_default(),
+                changed_at: now,
                 ..before.clone()
             })
         };
@@ -113,7 +115,7 @@ pub(crate) async fn change_event(
         let before = store::events::get(tx, who.club, id)?;
         of.check(before.version)?;
         not_called_off(&before)?;
-        let after = store::events::change(tx, who.club, &body.apply(&before)?)?;
+        let after = store::events::change(tx, who.club, &body.apply(&before, now)?)?;
         let entries = store::events::entries_of(tx, who.club, id)?;
         let changed = Changed::of("change_event", Subject::Event, id.0);
         let changed = changed.before(&EventBody::from(&before))?.after(&EventBody::from(&after))?;

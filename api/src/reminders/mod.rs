@@ -45,7 +45,9 @@ impl From<Reminder> for ReminderBody {
         let about = reminder.about;
         let (rule, task, event) = match about {
             About::Work { rule, task, .. } => (Some(rule.0), Some(task.as_str()), None),
-            About::Stop { .. } | About::BowStop { .. } => (None, None, None),
+            About::Stop { .. } | About::BowStop { .. } | About::Bench | About::Silence { .. } => {
+                (None, None, None)
+            }
             About::Event { event, .. } => (None, None, Some(event.0)),
         };
         Self {

@@ -93,6 +93,7 @@ fn what_is_called_off_stays_so() {
         cancelled_at: None,
         created_by: member(1),
         created_at: Timestamp::UNIX_EPOCH,
+        changed_at: Timestamp::UNIX_EPOCH,
     };
     assert!(event.is_ahead(date(2027, 6, 13)) && !event.is_ahead(date(2027, 6, 14)));
     let off = event.call_off(Timestamp::UNIX_EPOCH).unwrap();

@@ -4,7 +4,9 @@ use jiff::civil::{Date, DateTime};
 
 use crate::{
     bows::Bow,
+    ids::ReminderId,
     links::Link,
+    mail::Act,
     parts::PartKind,
     rules::{Condition, RuleTask},
     text::Name,
@@ -27,6 +29,10 @@ pub struct Digest {
 /// One piece of work in a digest.
 #[derive(Debug, Clone, PartialEq)]
 pub struct DigestLine {
+    /// Of which reminder; what its recipient may answer names it.
+    pub reminder: ReminderId,
+    /// What they may answer.
+    pub acts: Vec<Act>,
     /// On which bow.
     pub bow: Bow,
     /// Who shoots that bow.

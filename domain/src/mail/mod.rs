@@ -1,8 +1,10 @@
 //! What is said to people, and how far a mail has come. How it is said and sent is the worker's.
 
+mod acts;
 mod contents;
 mod outgoing;
 
+pub use acts::{ACT_LINK_LIFETIME, Act, ActLink, QuietLink, SNOOZE_DAYS, done_by_link};
 pub use contents::{
     ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, LinkNotice, StopNotice,
     StoppedPart,

@@ -18,10 +18,48 @@ words! {
         Event = "event",
         /// What the bows of a coach's archers need before an event.
         Squad = "squad",
+        /// An event that somebody was told of is on other days, or was called off.
+        Moved = "moved",
+        /// What the bench has to make in the weeks ahead.
+        Bench = "bench",
+        /// A bow of which nothing was logged for a while.
+        Nudge = "nudge",
         /// Somebody is asked to join.
         Invitation = "invitation",
         /// Somebody wants to choose another password.
         Reset = "reset",
+        /// A guardian is told that a minor stopped some mail.
+        Quieted = "quieted",
+    }
+}
+
+impl MailKind {
+    /// Those that their recipient may stop: not those about safety, those about an account, and those
+    /// that put right what another mail said.
+    pub const STOPPABLE: [Self; 5] =
+        [Self::Digest, Self::Event, Self::Squad, Self::Bench, Self::Nudge];
+
+    /// Whether its recipient may stop it.
+    #[must_use]
+    pub fn stoppable(self) -> bool {
+        Self::STOPPABLE.contains(&self)
+    }
+
+    /// What it is called on a page, as the subject of a sentence.
+    #[must_use]
+    pub const fn label(self) -> &'static str {
+        match self {
+            Self::Digest => "the daily mail of what bows need",
+            Self::Stop => "notices that a bow must not be shot",
+            Self::Event => "mail before the events that you go to",
+            Self::Squad => "mail before the events that your archers go to",
+            Self::Moved => "notices that an event is on other days or called off",
+            Self::Bench => "the weekly list for the bench",
+            Self::Nudge => "questions about a bow without logs",
+            Self::Invitation => "invitations",
+            Self::Reset => "links to choose another password",
+            Self::Quieted => "notices to guardians",
+        }
     }
 }
 
@@ -60,6 +98,8 @@ pub struct Mail {
     pub dedupe_key: String,
     /// How far it has come.
     pub state: MailState,
+    /// When it was to go out, however often it was put off since.
+    pub wanted_at: Timestamp,
     /// When to send it.
     pub due_at: Timestamp,
     /// How often it was tried.
@@ -79,7 +119,18 @@ impl Mail {
         dedupe_key: String,
     ) -> Self {
         let (state, attempt, link) = (MailState::Due, 0, None);
-        Self { id, kind, recipient, for_date, dedupe_key, state, due_at, attempt, link }
+        Self {
+            id,
+            kind,
+            recipient,
+            for_date,
+            dedupe_key,
+            state,
+            wanted_at: due_at,
+            due_at,
+            attempt,
+            link,
+        }
     }
 }
 

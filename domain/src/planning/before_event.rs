@@ -126,6 +126,7 @@ pub struct Need {
 ///     blocked_days: BTreeSet::from([date(2027, 6, 6)]),
 ///     version: 1, cancelled_at: None,
 ///     created_by: MemberId(Uuid::nil()), created_at: Timestamp::UNIX_EPOCH,
+///     changed_at: Timestamp::UNIX_EPOCH,
 /// };
 /// let serving = PartVerdict {
 ///     part: PartId(Uuid::nil()), kind: PartKind::CenterServing, name: Name::parse("black")?,

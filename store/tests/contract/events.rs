@@ -39,6 +39,7 @@ pub(crate) fn event(by: MemberId, from: i64, to: i64) -> Event {
         cancelled_at: None,
         created_by: by,
         created_at: at(0),
+        changed_at: at(0),
     }
 }
 

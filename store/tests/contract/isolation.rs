@@ -455,6 +455,7 @@ fn namings(theirs: &Theirs, ours: &Scene, our: &Strung) -> Vec<(&'static str, Ch
         for_date: jiff::civil::date(2027, 3, 2),
         dedupe_key: "key".to_owned(),
         state: MailState::Due,
+        wanted_at: at(1),
         due_at: at(1),
         attempt: 0,
         link: None,

@@ -372,6 +372,7 @@ async fn mail_is_read_back_in_every_state() {
                 for_date: [date(1970, 1, 1), date(1999, 12, 31), date(2199, 12, 31)][n % 3],
                 dedupe_key: format!("{WORDS} {n}"),
                 state,
+                wanted_at: times()[n % 6],
                 due_at: times()[n % 6],
                 attempt: i32::try_from(n).unwrap(),
                 link: None,

@@ -53,6 +53,7 @@ impl Club {
             cancelled_at: None,
             created_by: self.owner().id(),
             created_at: now,
+            changed_at: now,
         };
         let going = entries.iter().map(|(person, bow)| Entry {
             member: person.id(),

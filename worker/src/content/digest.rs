@@ -5,9 +5,10 @@ use std::collections::BTreeSet;
 
 use domain::{
     bows::Bow,
-    mail::{Digest, DigestLine},
+    ids::MemberId,
+    mail::{Act, Digest, DigestLine, done_by_link},
     reminders::{About, Reminder},
-    rules::{Stop, last_reason},
+    rules::{RuleTask, Stop, last_reason},
 };
 use store::StoreError;
 
@@ -68,9 +69,13 @@ fn line(
     let Some(verdict) = verdict.filter(|verdict| concerned(verdict.condition)) else {
         return Ok(None);
     };
+    let stopped = stopped(scene, &bow)?;
+    let acts = acts(verdict.task, &bow, stopped.is_some(), scene.recipient.id);
     Ok(Some(DigestLine {
+        reminder: reminder.id,
+        acts,
         archer: scene.name(bow.archer)?,
-        stopped: stopped(scene, &bow)?,
+        stopped,
         part_kind: judged.record.part.kind,
         part: judged.record.part.name.clone(),
         task: verdict.task,
@@ -78,6 +83,15 @@ fn line(
         reason: verdict.reason.clone(),
         bow: (*bow).clone(),
     }))
+}
+
+/// What somebody may answer by a link: that it is done, where a line of upkeep says so and no coach has to
+/// look first; that it is not theirs, if it is on record as theirs.
+fn acts(task: RuleTask, bow: &Bow, stopped: bool, recipient: MemberId) -> Vec<Act> {
+    let done = done_by_link(task) && !stopped;
+    let theirs = bow.carers().contains(&recipient);
+    let offered = [(Act::Done, done), (Act::Snooze, true), (Act::NotMine, theirs)];
+    offered.into_iter().filter(|(_, fits)| *fits).map(|(act, _)| act).collect()
 }
 
 /// Why a bow must not be shot now: its own last cause, or that of anything under it.

@@ -8,7 +8,7 @@ mod stop;
 
 use domain::{
     clubs::Club,
-    ids::MemberId,
+    ids::{MailId, MemberId},
     mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice},
     members::{Addressees, EmailAddress, Member},
     reminders::Reminder,
@@ -38,6 +38,8 @@ pub(crate) struct Envelope {
     pub(crate) from_name: Name,
     pub(crate) to: (Name, EmailAddress),
     pub(crate) copy: Option<(Name, EmailAddress)>,
+    /// The first mail about the same thing, if there was one.
+    pub(crate) first: Option<MailId>,
 }
 
 /// What is left of a mail's reasons.
@@ -84,6 +86,9 @@ pub(crate) fn truth(
         MailKind::Invitation | MailKind::Reset => {
             (link::content(&mut scene)?, Vec::new(), reminders)
         }
+        MailKind::Moved | MailKind::Bench | MailKind::Nudge | MailKind::Quieted => {
+            (None, Vec::new(), reminders)
+        }
     };
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
@@ -106,7 +111,7 @@ fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     };
     // One mailbox needs one copy.
     let copy = copy.filter(|(_, address)| *address != to.1);
-    Some(Envelope { from_name: club.name.clone(), to, copy })
+    Some(Envelope { from_name: club.name.clone(), to, copy, first: None })
 }
 
 impl Scene<'_, '_, '_> {

@@ -31,7 +31,7 @@ pub(super) fn content(
         let found = match reminder.about {
             About::Stop { part, bow } => of_part(scene, &recipients, (part, bow), &reminder)?,
             About::BowStop { bow } => of_bow(scene, &recipients, bow, &reminder)?,
-            About::Work { .. } | About::Event { .. } => None,
+            About::Work { .. } | About::Event { .. } | About::Bench | About::Silence { .. } => None,
         };
         match found {
             Some(Stopped::Bow(reason)) => stopped = Some(reason),

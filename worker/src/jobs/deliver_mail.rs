@@ -2,12 +2,13 @@
 //! finished; what it says is held against the ledger once more just before.
 
 use domain::{
-    mail::{MailState, retry_after_min},
+    mail::{ActLink, MailState, QuietLink, retry_after_min},
     reminders::{Reminder, ReminderState},
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
     StoreError, Tx,
+    mail_links::{seal_act, seal_quiet},
     outbox::{Outcome, Posted},
 };
 use tokio::task::JoinSet;
@@ -16,7 +17,7 @@ use super::JobError;
 use crate::{
     Worker,
     content::{Content, Envelope, Truth, truth},
-    mail::{self, SendError, message},
+    mail::{self, Letter, Links, RenderError, SealAct, SendError, message},
 };
 
 /// Mails claimed at once: as many as are sent at once, so that none waits while its lease runs.
@@ -136,20 +137,48 @@ fn finish(
     Ok(())
 }
 
+/// Where the links of a mail lead.
+fn links<'w>(
+    worker: &'w Worker,
+    posted: &Posted,
+    act: SealAct<'w>,
+) -> Result<Links<'w>, RenderError> {
+    let (member, kind) = (posted.mail.recipient, posted.mail.kind);
+    let link = kind.stoppable().then_some(QuietLink { member, kind });
+    let quiet = link.map(|link| seal_quiet(&worker.sending.seals, posted.club, &link));
+    Ok(Links::below(&worker.sending.base_url)?.with_answers(act).with_quiet(quiet))
+}
+
+/// Words a mail.
+fn write(
+    worker: &Worker,
+    posted: &Posted,
+    content: &Content,
+    links: &Links<'_>,
+) -> Result<Letter, RenderError> {
+    let sealed = |link| store::links::seal(&worker.sending.seals, posted.club, &link);
+    match content {
+        Content::Digest(digest) => mail::digest::render(digest, links),
+        Content::Stop(notice) => mail::stop::render(notice, links),
+        Content::Event(notice) => mail::event::render(notice, links),
+        Content::Invitation(notice) => {
+            mail::invitation::render(notice, &sealed(notice.link), links)
+        }
+        Content::Reset(notice) => mail::reset::render(notice, &sealed(notice.link), links),
+    }
+}
+
 /// Words a mail, hands it to the relay, and says what became of it.
 async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &Envelope) -> Outcome {
-    let base_url = &worker.sending.base_url;
-    let sealed = |link| store::links::seal(&worker.sending.seals, posted.club, &link);
-    let letter = match content {
-        Content::Digest(digest) => mail::digest::render(digest, base_url),
-        Content::Stop(notice) => mail::stop::render(notice, base_url),
-        Content::Event(notice) => mail::event::render(notice, base_url),
-        Content::Invitation(notice) => {
-            mail::invitation::render(notice, &sealed(notice.link), base_url)
-        }
-        Content::Reset(notice) => mail::reset::render(notice, &sealed(notice.link), base_url),
+    let act = |reminder, act| {
+        let link = ActLink::new(reminder, act, posted.mail.wanted_at);
+        seal_act(&worker.sending.seals, posted.club, &link)
     };
-    let letter = match letter {
+    let links = match links(worker, posted, &act) {
+        Ok(links) => links,
+        Err(error) => return Outcome::Dead(error.to_string()),
+    };
+    let letter = match write(worker, posted, content, &links) {
         Ok(letter) => letter,
         Err(error) => return Outcome::Dead(error.to_string()),
     };
@@ -160,7 +189,9 @@ async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &En
         to_name: envelope.to.0.as_str(),
         to: &envelope.to.1,
         copy: envelope.copy.as_ref().map(|(name, address)| (name.as_str(), address)),
-        date: posted.mail.due_at,
+        date: posted.mail.wanted_at,
+        quiet: links.quiet(),
+        first: envelope.first,
     };
     let message = match message::build(&letter, &head) {
         Ok(message) => message,

@@ -9,7 +9,7 @@ use domain::{
     safety::{CAUTIONS, FIRST},
 };
 
-use super::{Letter, RenderError, wrap::wrap};
+use super::{Letter, Links, RenderError, links::Answer, wrap::wrap};
 
 /// The most characters a subject has: what a phone shows in two lines.
 const SUBJECT_CHARS: usize = 100;
@@ -18,21 +18,20 @@ const BOW_CHARS_LEFT: usize = 12;
 /// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
 pub(super) const HTML_BYTES: usize = 30_000;
 
-/// Writes a digest. Addresses in it lie below `base_url`.
+/// Writes a digest.
 ///
 /// The text part always has every line. The HTML part leaves out the least urgent ones, and says
 /// how many, where it would grow beyond 30 kB.
 ///
 /// # Errors
-/// [`RenderError`] for a digest without lines or a base URL that is none.
-pub fn render(digest: &Digest, base_url: &str) -> Result<Letter, RenderError> {
+/// [`RenderError`] for a digest without lines.
+pub fn render(digest: &Digest, links: &Links<'_>) -> Result<Letter, RenderError> {
     let first = digest.lines.first().ok_or(RenderError::Empty)?;
-    RenderError::check_base_url(base_url)?;
-    let content = Content::of(digest, base_url, digest.lines.len());
+    let content = Content::of(digest, links, digest.lines.len());
     Ok(Letter {
         subject: subject(digest, first)?,
         text: wrap(&Text { content: &content }.render()?),
-        html: html(digest, base_url)?,
+        html: html(digest, links)?,
     })
 }
 
@@ -68,6 +67,7 @@ struct Content<'a> {
     first: &'static str,
     cautions: &'static [&'static str],
     base_url: &'a str,
+    quiet: Option<&'a str>,
 }
 
 /// A bow and all that it needs.
@@ -86,14 +86,15 @@ struct WorkContent<'a> {
     condition: String,
     reason: &'a str,
     edge: &'static str,
+    answers: Vec<Answer>,
 }
 
 impl<'a> Content<'a> {
     /// The digest's first `count` lines, by bow; bows and their lines keep the digest's order.
-    fn of(digest: &'a Digest, base_url: &'a str, count: usize) -> Self {
+    fn of(digest: &'a Digest, links: &'a Links<'_>, count: usize) -> Self {
         let mut bows: Vec<BowContent<'a>> = Vec::new();
         for line in digest.lines.iter().take(count) {
-            let work = WorkContent::of(line);
+            let work = WorkContent::of(line, links);
             match bows.iter_mut().find(|bow| bow.id == line.bow.id) {
                 Some(bow) => bow.works.push(work),
                 None => bows.push(BowContent {
@@ -113,19 +114,21 @@ impl<'a> Content<'a> {
             left_out: digest.lines.len().saturating_sub(count),
             first: FIRST,
             cautions: &CAUTIONS,
-            base_url,
+            base_url: links.base_url(),
+            quiet: links.quiet(),
         }
     }
 }
 
 impl<'a> WorkContent<'a> {
-    fn of(line: &'a DigestLine) -> Self {
+    fn of(line: &'a DigestLine, links: &Links<'_>) -> Self {
         Self {
             task: capitalised(&line.task.instruction(line.part_kind)),
             part: line.part.as_str(),
             condition: condition(line.condition),
             reason: &line.reason,
             edge: edge(line.condition),
+            answers: links.answers(line.reminder, &line.acts),
         }
     }
 }
@@ -198,10 +201,10 @@ fn cut(name: &str, max: usize) -> String {
 }
 
 /// The HTML part with as many lines as fit, the most urgent first.
-fn html(digest: &Digest, base_url: &str) -> Result<String, RenderError> {
+fn html(digest: &Digest, links: &Links<'_>) -> Result<String, RenderError> {
     let mut count = digest.lines.len();
     loop {
-        let html = Html { content: &Content::of(digest, base_url, count) }.render()?;
+        let html = Html { content: &Content::of(digest, links, count) }.render()?;
         if html.len() <= HTML_BYTES || count == 0 {
             return Ok(html);
         }

@@ -9,35 +9,34 @@ use domain::{
 use jiff::civil::Date;
 
 use super::{
-    Letter, RenderError,
+    Letter, Links, RenderError,
     digest::{HTML_BYTES, edge, stopped},
     wrap::wrap,
 };
 
-/// Writes a mail before an event. Addresses in it lie below `base_url`.
+/// Writes a mail before an event.
 ///
 /// The text part always has every bow. The HTML part leaves out the last ones, and says how many,
 /// where it would grow beyond 30 kB.
 ///
 /// # Errors
-/// [`RenderError`] for a notice without bows or a base URL that is none.
-pub fn render(notice: &EventNotice, base_url: &str) -> Result<Letter, RenderError> {
+/// [`RenderError`] for a notice without bows.
+pub fn render(notice: &EventNotice, links: &Links<'_>) -> Result<Letter, RenderError> {
     if notice.bows.is_empty() {
         return Err(RenderError::Empty);
     }
-    RenderError::check_base_url(base_url)?;
-    let content = Content::of(notice, base_url, notice.bows.len());
+    let content = Content::of(notice, links, notice.bows.len());
     Ok(Letter {
         subject: Subject { content: &content }.render()?,
         text: wrap(&Text { content: &content }.render()?),
-        html: html(notice, base_url)?,
+        html: html(notice, links)?,
     })
 }
 
-fn html(notice: &EventNotice, base_url: &str) -> Result<String, RenderError> {
+fn html(notice: &EventNotice, links: &Links<'_>) -> Result<String, RenderError> {
     let mut count = notice.bows.len();
     loop {
-        let html = Html { content: &Content::of(notice, base_url, count) }.render()?;
+        let html = Html { content: &Content::of(notice, links, count) }.render()?;
         if html.len() <= HTML_BYTES || count == 0 {
             return Ok(html);
         }
@@ -79,6 +78,7 @@ struct Content<'a> {
     first: &'static str,
     cautions: &'static [&'static str],
     base_url: &'a str,
+    quiet: Option<&'a str>,
 }
 
 /// A bow and all that it needs.
@@ -101,7 +101,7 @@ struct WorkContent<'a> {
 }
 
 impl<'a> Content<'a> {
-    fn of(notice: &'a EventNotice, base_url: &'a str, count: usize) -> Self {
+    fn of(notice: &'a EventNotice, links: &'a Links<'_>, count: usize) -> Self {
         Self {
             club: notice.club.as_str(),
             recipient: notice.recipient.as_str(),
@@ -119,7 +119,8 @@ impl<'a> Content<'a> {
             },
             first: FIRST,
             cautions: &CAUTIONS,
-            base_url,
+            base_url: links.base_url(),
+            quiet: links.quiet(),
         }
     }
 }

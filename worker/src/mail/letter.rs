@@ -25,14 +25,3 @@ pub enum RenderError {
     #[error("the mail's template failed")]
     Template(#[from] askama::Error),
 }
-
-impl RenderError {
-    /// Passes a base URL that links can be made of.
-    pub(super) fn check_base_url(base_url: &str) -> Result<(), Self> {
-        let is_web = base_url.starts_with("https://") || base_url.starts_with("http://");
-        if !is_web || base_url.chars().any(|c| c.is_whitespace() || c.is_control()) {
-            return Err(Self::BaseUrl);
-        }
-        Ok(())
-    }
-}

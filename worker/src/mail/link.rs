@@ -3,7 +3,7 @@
 
 use domain::mail::LinkNotice;
 
-use super::RenderError;
+use super::Links;
 
 /// What a mail's templates are given.
 pub(super) struct Content<'a> {
@@ -20,17 +20,17 @@ impl<'a> Content<'a> {
     pub(super) fn of(
         notice: &'a LinkNotice,
         token: &str,
-        base_url: &str,
+        links: &Links<'_>,
         (page, call): (&str, &str),
-    ) -> Result<Self, RenderError> {
-        RenderError::check_base_url(base_url)?;
-        Ok(Self {
+    ) -> Self {
+        let base_url = links.base_url();
+        Self {
             club: notice.club.as_str(),
             recipient: notice.recipient.as_str(),
             until: notice.until.strftime("%a %-d %B %Y, %H:%M").to_string(),
             zone: notice.zone.name(),
             page: format!("{base_url}/{page}/{token}"),
             call: format!("{base_url}/{call}/{token}"),
-        })
+        }
     }
 }

@@ -9,8 +9,8 @@ use lettre::{
     Address, Message,
     address::AddressError,
     message::{
-        Mailbox, MultiPart, SinglePart,
-        header::{ContentType, HeaderName, HeaderValue},
+        Body, Mailbox, MultiPart, SinglePart,
+        header::{ContentTransferEncoding, ContentType, HeaderName, HeaderValue},
     },
 };
 
@@ -35,6 +35,10 @@ pub struct Head<'a> {
     pub copy: Option<(&'a str, &'a EmailAddress)>,
     /// When it was written.
     pub date: Timestamp,
+    /// Where this kind of mail is stopped by one POST (RFC 8058), if it may be.
+    pub quiet: Option<&'a str>,
+    /// The first mail about the same thing, if this is not it.
+    pub first: Option<MailId>,
 }
 
 /// Why a letter could not become a message.
@@ -72,7 +76,8 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
         return Err(MessageError::Subject);
     }
     let from = mailbox(head.from_name, head.from)?;
-    let message_id = format!("<{}@{}>", head.id, from.email.domain());
+    let domain = from.email.domain().to_owned();
+    let message_id = |id: MailId| format!("<{id}@{domain}>");
     let parts = MultiPart::alternative()
         .boundary(format!("part-{}", head.id))
         .singlepart(part(ContentType::TEXT_PLAIN, &letter.text))
@@ -81,10 +86,18 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
     if let Some((name, address)) = head.copy {
         builder = builder.cc(mailbox(name, address)?);
     }
+    if let Some(first) = head.first.filter(|first| *first != head.id) {
+        builder = builder.references(message_id(first)).in_reply_to(message_id(first));
+    }
+    if let Some(url) = head.quiet {
+        builder = builder
+            .raw_header(raw("List-Unsubscribe", &format!("<{url}>")))
+            .raw_header(raw("List-Unsubscribe-Post", "List-Unsubscribe=One-Click"));
+    }
     Ok(builder
         .subject(subject)
         .date(date(head.date)?)
-        .message_id(Some(message_id))
+        .message_id(Some(message_id(head.id)))
         .raw_header(raw("Auto-Submitted", "auto-generated"))
         .raw_header(raw("X-Auto-Response-Suppress", "All"))
         .raw_header(raw("Content-Language", "en"))
@@ -92,7 +105,22 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
 }
 
 fn part(content_type: ContentType, content: &str) -> SinglePart {
-    SinglePart::builder().header(content_type).body(content.to_owned())
+    SinglePart::builder().header(content_type).body(plainly(content))
+}
+
+/// A part's content, left as it is if it is plain ASCII in lines that may be sent (RFC 5322, section 2.1.1:
+/// 998 characters). The library would encode it from 77 on, and the links in it could not be followed
+/// from a mail's file.
+fn plainly(content: &str) -> Body {
+    let fits = content.is_ascii()
+        && !content.contains(['\0', '\r'])
+        && content.lines().all(|line| line.len() <= 998);
+    if fits {
+        let on_the_wire = content.replace('\n', "\r\n").into_bytes();
+        Body::dangerous_pre_encoded(on_the_wire, ContentTransferEncoding::SevenBit)
+    } else {
+        Body::new(content.to_owned())
+    }
 }
 
 fn raw(name: &'static str, value: &str) -> HeaderValue {

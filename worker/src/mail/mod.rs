@@ -11,6 +11,7 @@ mod folder;
 pub mod invitation;
 mod letter;
 mod link;
+mod links;
 pub mod message;
 mod quote;
 mod relay;
@@ -21,6 +22,7 @@ mod transport;
 mod wrap;
 
 pub use letter::{Letter, RenderError};
+pub use links::{Links, SealAct};
 pub use relay::AT_ONCE;
 pub use relay_url::TransportError;
 pub use transport::{Receipt, SendError, TALK_LIMIT, Transport};

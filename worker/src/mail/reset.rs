@@ -3,14 +3,14 @@
 use askama::Template;
 use domain::mail::LinkNotice;
 
-use super::{Letter, RenderError, link::Content, wrap::wrap};
+use super::{Letter, Links, RenderError, link::Content, wrap::wrap};
 
-/// Writes the mail. `token` is what the link ends with; addresses lie below `base_url`.
+/// Writes the mail. `token` is what the link ends with.
 ///
 /// # Errors
-/// [`RenderError`] for a base URL that is none.
-pub fn render(notice: &LinkNotice, token: &str, base_url: &str) -> Result<Letter, RenderError> {
-    let content = Content::of(notice, token, base_url, ("reset", "api/v1/auth/reset"))?;
+/// [`RenderError`] if a template failed.
+pub fn render(notice: &LinkNotice, token: &str, links: &Links<'_>) -> Result<Letter, RenderError> {
+    let content = Content::of(notice, token, links, ("reset", "api/v1/auth/reset"));
     Ok(Letter {
         subject: Subject { content: &content }.render()?,
         text: wrap(&Text { content: &content }.render()?),

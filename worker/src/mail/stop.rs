@@ -6,17 +6,16 @@ use domain::{
     safety::{CAUTIONS, FIRST},
 };
 
-use super::{Letter, RenderError, wrap::wrap};
+use super::{Letter, Links, RenderError, wrap::wrap};
 
-/// Writes a notice. Addresses in it lie below `base_url`.
+/// Writes a notice.
 ///
 /// # Errors
-/// [`RenderError`] for a notice of nothing or a base URL that is none.
-pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError> {
+/// [`RenderError`] for a notice of nothing.
+pub fn render(notice: &StopNotice, links: &Links<'_>) -> Result<Letter, RenderError> {
     let of_bow = notice.stopped.as_deref();
     let first = of_bow.or_else(|| Some(notice.parts.first()?.reason.as_str()));
     let first = first.ok_or(RenderError::Empty)?;
-    RenderError::check_base_url(base_url)?;
     let content = Content {
         club: notice.club.as_str(),
         recipient: notice.recipient.as_str(),
@@ -40,7 +39,7 @@ pub fn render(notice: &StopNotice, base_url: &str) -> Result<Letter, RenderError
             .collect(),
         first: FIRST,
         cautions: &CAUTIONS,
-        base_url,
+        base_url: links.base_url(),
     };
     Ok(Letter {
         subject: Subject { content: &content }.render()?,

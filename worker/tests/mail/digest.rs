@@ -12,7 +12,7 @@ use worker::mail::{RenderError, digest::render};
 
 use crate::{
     golden::check_letter,
-    letters::{bow, digest, line, name},
+    letters::{bow, digest, line, links, name},
 };
 
 const BASE_URL: &str = "https://tautline.example.org";
@@ -57,14 +57,14 @@ fn several() -> Vec<DigestLine> {
 
 #[test]
 fn one_piece_of_work_makes_a_short_mail() {
-    let letter = render(&digest(vec![line(bow(1, "Blue bow"))]), BASE_URL).unwrap();
+    let letter = render(&digest(vec![line(bow(1, "Blue bow"))]), &links(BASE_URL)).unwrap();
     assert_eq!(letter.subject, "Blue bow: wax the string - due, Tue 1 June");
     check_letter("digest_single", &letter);
 }
 
 #[test]
 fn several_pieces_are_told_bow_by_bow() {
-    let letter = render(&digest(several()), BASE_URL).unwrap();
+    let letter = render(&digest(several()), &links(BASE_URL)).unwrap();
     let subject = "Red bow: inspect the center serving - do not shoot, and 4 more, Tue 1 June";
     assert_eq!(letter.subject, subject);
     assert_eq!(letter.text.matches("\nBlue bow\n").count(), 1);
@@ -73,7 +73,7 @@ fn several_pieces_are_told_bow_by_bow() {
 
 #[test]
 fn each_part_is_complete_by_itself() {
-    let letter = render(&digest(several()), BASE_URL).unwrap();
+    let letter = render(&digest(several()), &links(BASE_URL)).unwrap();
     let one_line = |text: &str| text.split_whitespace().collect::<Vec<_>>().join(" ");
     let text = one_line(&letter.text);
     let html = one_line(&letter.html).replace("&#39;", "'").replace("&#34;", "\"");
@@ -84,7 +84,7 @@ fn each_part_is_complete_by_itself() {
             "Invented Archers of Nowhere",
             "shot by Ben Example",
             "common practice, no source.",
-            "When it is done, tell whoever keeps your club's records",
+            "A link under a piece of work opens a page whose button records your answer",
             BASE_URL,
         ]) {
             assert!(part.contains(said), "{said} is missing from {part}");
@@ -100,7 +100,7 @@ fn each_part_is_complete_by_itself() {
 
 #[test]
 fn the_text_fits_72_columns_and_the_html_fetches_nothing() {
-    let letter = render(&digest(several()), BASE_URL).unwrap();
+    let letter = render(&digest(several()), &links(BASE_URL)).unwrap();
     for line in letter.text.lines() {
         assert!(line.chars().count() <= 72, "too wide: {line}");
     }
@@ -116,7 +116,7 @@ fn a_name_that_looks_like_markup_is_shown_as_typed() {
     let odd = "<b>x</b> & \"y\"";
     let mut digest = digest(vec![DigestLine { part: name(odd), ..line(bow(1, odd)) }]);
     digest.club = name("<script>alert(1)</script>");
-    let letter = render(&digest, BASE_URL).unwrap();
+    let letter = render(&digest, &links(BASE_URL)).unwrap();
     assert_eq!(letter.subject, format!("{odd}: wax the string - due, Tue 1 June"));
     assert!(letter.text.contains(odd));
     assert!(!letter.html.contains("<b>x") && !letter.html.contains("<script"));
@@ -129,7 +129,7 @@ fn a_long_name_is_cut_in_the_subject_and_nowhere_else() {
     let long = "弓x".repeat(100);
     let mut lines = several();
     lines[0].bow.name = name(&long);
-    let letter = render(&digest(lines), BASE_URL).unwrap();
+    let letter = render(&digest(lines), &links(BASE_URL)).unwrap();
     assert_eq!(letter.subject.chars().count(), 100);
     let end = "…: inspect the center serving - do not shoot, and 4 more, Tue 1 June";
     assert!(letter.subject.ends_with(end), "{}", letter.subject);
@@ -144,7 +144,7 @@ fn the_longest_subject_stays_near_100_characters() {
             (one.task, one.part_kind, one.condition) = (task, part_kind, Condition::DoNotShoot);
             let mut digest = digest(vec![one; 1_000]);
             digest.on = jiff::civil::date(2027, 9, 29);
-            let subject = render(&digest, BASE_URL).unwrap().subject;
+            let subject = render(&digest, &links(BASE_URL)).unwrap().subject;
             assert!(subject.chars().count() <= 100, "{subject}");
             assert!(subject.ends_with(", and 999 more, Wed 29 September"), "{subject}");
         }
@@ -155,7 +155,7 @@ fn the_longest_subject_stays_near_100_characters() {
 fn a_huge_digest_keeps_all_of_its_text_and_says_what_its_html_leaves_out() {
     let lines: Vec<_> =
         (0..300).map(|i| line(bow(i, &format!("{i}{}", "<".repeat(190))))).collect();
-    let letter = render(&digest(lines), BASE_URL).unwrap();
+    let letter = render(&digest(lines), &links(BASE_URL)).unwrap();
     assert!(letter.html.len() <= 30_000, "{} bytes", letter.html.len());
     let shown = letter.html.matches("<h2").count() - 1;
     assert!(shown >= 10, "only {shown} bows shown");
@@ -165,12 +165,8 @@ fn a_huge_digest_keeps_all_of_its_text_and_says_what_its_html_leaves_out() {
 }
 
 #[test]
-fn a_digest_that_cannot_be_written_is_refused() {
-    assert!(matches!(render(&digest(vec![]), BASE_URL), Err(RenderError::Empty)));
-    let digest = digest(vec![line(bow(1, "Blue bow"))]);
-    for bad in ["", "tautline.example.org", "javascript:alert(1)", "https://a b", "https://a\n"] {
-        assert!(matches!(render(&digest, bad), Err(RenderError::BaseUrl)), "{bad:?}");
-    }
+fn a_digest_of_nothing_is_refused() {
+    assert!(matches!(render(&digest(vec![]), &links(BASE_URL)), Err(RenderError::Empty)));
 }
 
 #[test]
@@ -178,6 +174,6 @@ fn a_bow_that_must_not_be_shot_is_told_as_such_before_its_work() {
     let stopped =
         Some("do not shoot: dry fire on 2027-05-31; a coach or owner inspects it".to_owned());
     let letter =
-        render(&digest(vec![DigestLine { stopped, ..line(bow(1, "Blue bow")) }]), BASE_URL);
+        render(&digest(vec![DigestLine { stopped, ..line(bow(1, "Blue bow")) }]), &links(BASE_URL));
     check_letter("digest_stopped", &letter.unwrap());
 }

@@ -2,8 +2,8 @@
 
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
-    ids::{BowId, MailId, MemberId},
-    mail::{Digest, DigestLine},
+    ids::{BowId, MailId, MemberId, ReminderId},
+    mail::{Act, Digest, DigestLine},
     members::EmailAddress,
     parts::PartKind,
     rules::{Condition, RuleTask},
@@ -11,7 +11,7 @@ use domain::{
 };
 use jiff::{Timestamp, civil::date};
 use uuid::Uuid;
-use worker::mail::{Letter, message};
+use worker::mail::{Letter, Links, message};
 
 pub(crate) fn name(text: &str) -> Name {
     Name::parse(text).unwrap()
@@ -40,6 +40,8 @@ pub(crate) fn bow(number: u128, called: &str) -> Bow {
 /// Waxing is due on a bow of the recipient's own.
 pub(crate) fn line(bow: Bow) -> DigestLine {
     DigestLine {
+        reminder: ReminderId(Uuid::from_u128(77)),
+        acts: vec![Act::Done, Act::Snooze, Act::NotMine],
         bow,
         archer: Some(name("Ada Example")),
         stopped: None,
@@ -82,6 +84,15 @@ pub(crate) fn message(
         to: &address("ada@example.org"),
         copy: None,
         date: "2027-06-01T05:30:00Z".parse().unwrap(),
+        quiet: Some("https://tautline.example.org/quiet/TOKEN"),
+        first: Some(MailId(Uuid::from_u128(6))),
     };
     message::build(letter, &head)
+}
+
+/// The links of a mail that may be answered and stopped. What is sealed in them is for others to test.
+pub(crate) fn links(base_url: &str) -> Links<'_> {
+    let act: &'static (dyn Fn(ReminderId, Act) -> String + Sync) =
+        &|reminder, act| format!("{}-{act}", reminder.0.as_u128());
+    Links::below(base_url).unwrap().with_answers(act).with_quiet(Some("TOKEN".to_owned()))
 }

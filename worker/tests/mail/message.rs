@@ -10,7 +10,7 @@ use worker::mail::{
     message::{Head, MessageError, build},
 };
 
-use crate::letters::{address, bow, digest, letter, line, message};
+use crate::letters::{address, bow, digest, letter, line, links, message};
 
 /// Header fields, unfolded, in order; and the body.
 fn parse(bytes: &[u8]) -> (Vec<(String, String)>, String) {
@@ -47,6 +47,10 @@ fn a_message_has_the_headers_of_an_automatic_mail() {
         ("Message-ID", "<00000000-0000-0000-0000-000000000007@example.org>"),
         ("Auto-Submitted", "auto-generated"),
         ("X-Auto-Response-Suppress", "All"),
+        ("References", "<00000000-0000-0000-0000-000000000006@example.org>"),
+        ("In-Reply-To", "<00000000-0000-0000-0000-000000000006@example.org>"),
+        ("List-Unsubscribe", "<https://tautline.example.org/quiet/TOKEN>"),
+        ("List-Unsubscribe-Post", "List-Unsubscribe=One-Click"),
         ("Content-Language", "en"),
         ("MIME-Version", "1.0"),
     ] {
@@ -89,7 +93,7 @@ fn the_same_mail_is_the_same_bytes_each_time() {
 #[test]
 fn the_text_of_a_digest_can_be_read_in_the_file_itself() {
     let digest = digest(vec![line(bow(1, "Blue bow"))]);
-    let letter = render(&digest, "https://tautline.example.org").unwrap();
+    let letter = render(&digest, &links("https://tautline.example.org")).unwrap();
     let (_, body) = parse(&message(&letter, "Invented Archers", "Ada").unwrap().formatted());
     assert!(body.contains(&letter.text.replace('\n', "\r\n")), "{body}");
     assert!(body.contains("Content-Transfer-Encoding: 7bit"), "{body}");
@@ -153,6 +157,8 @@ fn what_cannot_be_a_message_is_an_error() {
         to: &to,
         copy: None,
         date: Timestamp::UNIX_EPOCH,
+        quiet: None,
+        first: None,
     };
     assert!(build(&letter(), &head).is_ok());
     let date = Timestamp::from_second(-1).unwrap();

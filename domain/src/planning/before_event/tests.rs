@@ -25,6 +25,7 @@ fn cup(priority: Priority, blocked: &[Date]) -> Event {
         cancelled_at: None,
         created_by: MemberId(Uuid::nil()),
         created_at: Timestamp::UNIX_EPOCH,
+        changed_at: Timestamp::UNIX_EPOCH,
     }
 }
 
