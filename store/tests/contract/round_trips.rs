@@ -380,7 +380,8 @@ async fn mail_is_read_back_in_every_state() {
             let added = mail.clone();
             let post = scene.write(move |tx, club| Ok(outbox::post(tx, club, &added, at(0))?));
             assert_eq!(post.await.unwrap(), mail);
-            written.push(outbox::Posted { club: scene.club.id, mail, outcome: None });
+            let (club, outcome) = (scene.club.id, None);
+            written.push(outbox::Posted { club, mail, outcome, tried_at: None, finished_at: None });
         }
         assert_eq!(scene.read(outbox::all).await, written);
     })
