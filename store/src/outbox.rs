@@ -20,7 +20,7 @@ use crate::{
 
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = outbox, treat_none_as_default_value = false)]
-struct MailRow {
+pub(crate) struct MailRow {
     club_id: Key,
     id: Key,
     kind: String,

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     bows::Bow,
-    ids::{ClubId, MemberId},
+    ids::{BowId, ClubId, MemberId},
     members::Role,
     rules::Condition,
 };
@@ -16,21 +16,31 @@ use store::{Read, StoreError};
 pub(crate) struct Recipients {
     roles: BTreeMap<MemberId, Role>,
     coaches: BTreeMap<MemberId, BTreeSet<MemberId>>,
+    /// Who said of which bow that it is not theirs to look after.
+    disowned: BTreeSet<(BowId, MemberId)>,
 }
 
 impl Recipients {
     /// Of a club, as they are now.
     pub(crate) fn of(read: &mut Read<'_>, club: ClubId) -> Result<Self, StoreError> {
         let roles = store::members::roles(read, club)?;
-        Ok(Self { roles, coaches: store::squads::coaches(read, club)? })
+        let disowned = store::disowned_bows::of_club(read, club)?;
+        Ok(Self { roles, coaches: store::squads::coaches(read, club)?, disowned })
     }
 
-    /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue.
+    /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue. Nobody who
+    /// said that the bow is not theirs to look after; the owners, where no carer is left.
     pub(crate) fn of_work(&self, bow: &Bow, condition: Condition) -> BTreeSet<MemberId> {
+        let not_theirs = |id: &MemberId| self.disowned.contains(&(bow.id, *id));
         let mut people = self.carers(bow);
+        people.retain(|id| !not_theirs(id));
+        if people.is_empty() {
+            people = self.owners();
+        }
         if condition <= Condition::Overdue {
             people.extend(self.coaches_of(bow.archer));
         }
+        people.retain(|id| !not_theirs(id));
         people
     }
 

@@ -11,7 +11,7 @@ use domain::{
     ids::{MailId, MemberId},
     mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice},
     members::{Addressees, EmailAddress, Member},
-    reminders::Reminder,
+    reminders::{Reminder, ReminderState},
     text::Name,
 };
 use jiff::Timestamp;
@@ -54,6 +54,7 @@ pub(crate) struct Truth {
 
 /// Why a mail says nothing.
 const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
+const STOPPED: &str = "its recipient stopped this kind of mail";
 const NOBODY_TO_TELL: &str =
     "nobody may be written to: the member left, or is a minor without a guardian on record";
 
@@ -77,7 +78,13 @@ pub(crate) fn truth(
     }
     let club = store::clubs::get(read, posted.club)?;
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
-    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    let mut reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    // What was answered meanwhile needs no telling.
+    reminders.retain(|reminder| reminder.state == ReminderState::Raised);
+    let stopped = store::stopped_mail::of_member(read, posted.club, recipient.id)?;
+    if stopped.contains(&posted.mail.kind) {
+        return Ok(Some(Truth { say: Err(STOPPED), told: Vec::new(), untrue: reminders }));
+    }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
     let (content, told, untrue) = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,
