@@ -4,9 +4,9 @@ use jiff::civil::{Date, DateTime};
 
 use crate::{
     bows::Bow,
-    ids::ReminderId,
+    ids::{BowId, PartId, ReminderId},
     links::Link,
-    mail::Act,
+    mail::{Act, Since},
     parts::PartKind,
     rules::{Condition, RuleTask},
     text::Name,
@@ -102,6 +102,8 @@ pub struct EventNotice {
 /// A bow that goes to an event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GoingBow {
+    /// Which bow.
+    pub bow_id: BowId,
     /// What it is called.
     pub bow: Name,
     /// Who goes with it.
@@ -112,6 +114,8 @@ pub struct GoingBow {
     pub works: Vec<EventWork>,
     /// Until when its string and serving may be changed.
     pub change: ChangeWindow,
+    /// What has changed since the last mail about it before this event, if there was one.
+    pub since: Option<Since>,
 }
 
 impl GoingBow {
@@ -127,6 +131,8 @@ impl GoingBow {
 pub struct EventWork {
     /// Until which day; none if it is too late for a change to settle, so that it has to wait.
     pub by: Option<Date>,
+    /// On which part.
+    pub part_id: PartId,
     /// What the part is.
     pub part_kind: PartKind,
     /// What the part is called.
