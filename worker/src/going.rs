@@ -130,6 +130,7 @@ fn planned(rules: &[Rule], string: Option<&PartRecord>, task: RuleTask) -> u32 {
 fn works(needs: Needs) -> Vec<EventWork> {
     let work = |need: Need| EventWork {
         by: (!need.too_late).then_some(need.by),
+        part_id: need.part,
         part_kind: need.kind,
         part: need.name,
         task: need.task,

@@ -1,12 +1,14 @@
 //! What the notices besides the digest say, word for word.
 
 use domain::{
+    ids::{EventId, PartId},
     mail::{ChangeWindow, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart},
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::{CAUTIONS, FIRST},
 };
 use jiff::civil::date;
+use uuid::Uuid;
 use worker::mail::{Letter, RenderError, event, stop};
 
 use crate::{
@@ -67,6 +69,7 @@ fn a_bow_without_parts_and_one_with_them_say_that_the_bow_is_not_to_be_shot() {
 fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {
     EventWork {
         by: Some(date(2027, 6, by)),
+        part_id: PartId(Uuid::from_u128(31)),
         part_kind: PartKind::Bowstring,
         part: name("String 2 of 2027"),
         task,
@@ -108,8 +111,13 @@ fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
         club: name("Invented Archers of Nowhere"),
         recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),
         for_coach,
+        event_id: EventId(Uuid::from_u128(41)),
         event: name("Invented Spring Round"),
         starts_on: date(2027, 6, 12),
+        ends_on: date(2027, 6, 13),
+        version: 3,
+        changed_at: "2027-05-30T09:00:00Z".parse().unwrap(),
+        called_off: false,
         days_left: 11,
         bows,
     }
