@@ -170,9 +170,8 @@ pub fn of_changed_events(
     club: ClubId,
     since: Timestamp,
 ) -> Result<BTreeMap<(EventId, MemberId), Told>, StoreError> {
-    let joined = events::club_id
-        .eq(reminders::club_id)
-        .and(events::id.nullable().eq(reminders::event_id));
+    let joined =
+        events::club_id.eq(reminders::club_id).and(events::id.nullable().eq(reminders::event_id));
     let rows: Vec<(Key, Key, Key, Option<String>)> = reminders::table
         .inner_join(events::table.on(joined))
         .filter(reminders::club_id.eq(Key(club.0)).and(reminders::kind.eq(EVENT)))

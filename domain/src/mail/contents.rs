@@ -1,10 +1,14 @@
 //! What is said to people, before it is worded.
 
-use jiff::civil::{Date, DateTime};
+use jiff::{
+    Timestamp,
+    civil::{Date, DateTime},
+};
 
 use crate::{
     bows::Bow,
-    ids::{BowId, PartId, ReminderId},
+    calendar::Work,
+    ids::{BowId, EventId, PartId, ReminderId},
     links::Link,
     mail::{Act, Since},
     parts::PartKind,
@@ -49,6 +53,10 @@ pub struct DigestLine {
     pub condition: Condition,
     /// Why, in words and numbers.
     pub reason: String,
+    /// Which round of the work; its entry in a calendar is known by that.
+    pub work: Work,
+    /// From when until when it is expected to come due, if it is not due yet and anybody can tell.
+    pub window: Option<(Date, Date)>,
 }
 
 /// The content of a notice that a bow must not be shot.
@@ -89,10 +97,20 @@ pub struct EventNotice {
     pub recipient: Name,
     /// It is the summary for a coach.
     pub for_coach: bool,
-    /// What the event is called.
+    /// Which event.
+    pub event_id: EventId,
+    /// What it is called.
     pub event: Name,
     /// Its first day.
     pub starts_on: Date,
+    /// Its last day.
+    pub ends_on: Date,
+    /// How often it was changed, and one more.
+    pub version: i32,
+    /// When it was last changed or called off.
+    pub changed_at: Timestamp,
+    /// It was called off.
+    pub called_off: bool,
     /// How many days are left until then.
     pub days_left: i64,
     /// Each bow that goes, and what it needs; never empty.

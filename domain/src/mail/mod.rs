@@ -10,7 +10,7 @@ pub use contents::{
     ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, LinkNotice, StopNotice,
     StoppedPart,
 };
-pub use since::{Change, Since, Told, ToldBow, ToldWork};
 pub use outgoing::{
     Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
 };
+pub use since::{Change, Since, Told, ToldBow, ToldWork};

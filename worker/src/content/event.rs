@@ -50,9 +50,14 @@ pub(super) fn content(
         club: club.name.clone(),
         recipient: scene.recipient.name.clone(),
         for_coach,
-        event: event.name,
+        event_id: event.id,
         starts_on: event.dates.starts_on(),
+        ends_on: event.dates.ends_on(),
+        version: event.version,
+        changed_at: event.changed_at,
+        called_off: event.cancelled_at.is_some(),
         days_left: event.dates.days_left(today),
+        event: event.name,
         bows,
     };
     let content = Some(notice).filter(|notice| !notice.bows.is_empty()).map(Content::Event);

@@ -1,12 +1,17 @@
 //! What the notices besides the digest say, word for word.
 
 use domain::{
-    mail::{ChangeWindow, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart},
+    ids::{BowId, EventId, PartId},
+    mail::{
+        Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, StopNotice, StoppedPart,
+        ToldWork,
+    },
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::{CAUTIONS, FIRST},
 };
 use jiff::civil::date;
+use uuid::Uuid;
 use worker::mail::{Letter, RenderError, event, stop};
 
 use crate::{
@@ -111,8 +116,13 @@ fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
         club: name("Invented Archers of Nowhere"),
         recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),
         for_coach,
+        event_id: EventId(Uuid::from_u128(41)),
         event: name("Invented Spring Round"),
         starts_on: date(2027, 6, 12),
+        ends_on: date(2027, 6, 13),
+        version: 3,
+        changed_at: "2027-05-30T09:00:00Z".parse().unwrap(),
+        called_off: false,
         days_left: 11,
         bows,
     }
@@ -133,6 +143,8 @@ fn somebody_who_goes_is_told_what_their_bow_needs_by_when() {
 #[test]
 fn a_coach_is_told_of_every_bow_that_goes() {
     let ready = GoingBow {
+        bow_id: BowId(Uuid::from_u128(2)),
+        since: None,
         bow: name("Ben's barebow"),
         archer: name("Ben Example"),
         stopped: Some(
