@@ -6,6 +6,7 @@
 pub mod account;
 pub mod audit;
 pub mod bows;
+pub mod calendar;
 pub mod clearances;
 pub mod clubs;
 pub mod events;

@@ -54,6 +54,7 @@ pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod timeline;
+pub mod told;
 pub mod upkeep;
 pub mod wear;
 

@@ -63,6 +63,7 @@ pub(crate) fn going(
         let needs = before_event(event, of_bow, shooting, today);
         let change = change_window(event, &needs);
         let row = GoingBow {
+            bow_id: bow.id,
             bow: bow.name.clone(),
             archer: archer.name,
             stopped: last_reason(
@@ -72,6 +73,7 @@ pub(crate) fn going(
             ),
             works: works(needs),
             change,
+            since: None,
         };
         going.push(Going { entry, bow, row });
     }
@@ -130,6 +132,7 @@ fn planned(rules: &[Rule], string: Option<&PartRecord>, task: RuleTask) -> u32 {
 fn works(needs: Needs) -> Vec<EventWork> {
     let work = |need: Need| EventWork {
         by: (!need.too_late).then_some(need.by),
+        part_id: need.part,
         part_kind: need.kind,
         part: need.name,
         task: need.task,

@@ -1,13 +1,18 @@
 //! What is said to people, before it is worded.
 
-use jiff::civil::{Date, DateTime};
+use jiff::{
+    Timestamp,
+    civil::{Date, DateTime},
+};
 
 use crate::{
     bows::Bow,
-    ids::ReminderId,
+    calendar::Work,
+    ids::{BowId, EventId, PartId, ReminderId},
     links::Link,
-    mail::Act,
+    mail::{Act, MailKind, Since},
     parts::PartKind,
+    planning::bench::Week,
     rules::{Condition, RuleTask},
     text::Name,
     time::Zone,
@@ -49,6 +54,10 @@ pub struct DigestLine {
     pub condition: Condition,
     /// Why, in words and numbers.
     pub reason: String,
+    /// Which round of the work; its entry in a calendar is known by that.
+    pub work: Work,
+    /// From when until when it is expected to come due, if it is not due yet and anybody can tell.
+    pub window: Option<(Date, Date)>,
 }
 
 /// The content of a notice that a bow must not be shot.
@@ -89,10 +98,20 @@ pub struct EventNotice {
     pub recipient: Name,
     /// It is the summary for a coach.
     pub for_coach: bool,
-    /// What the event is called.
+    /// Which event.
+    pub event_id: EventId,
+    /// What it is called.
     pub event: Name,
     /// Its first day.
     pub starts_on: Date,
+    /// Its last day.
+    pub ends_on: Date,
+    /// How often it was changed, and one more.
+    pub version: i32,
+    /// When it was last changed or called off.
+    pub changed_at: Timestamp,
+    /// It was called off.
+    pub called_off: bool,
     /// How many days are left until then.
     pub days_left: i64,
     /// Each bow that goes, and what it needs; never empty.
@@ -102,6 +121,8 @@ pub struct EventNotice {
 /// A bow that goes to an event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GoingBow {
+    /// Which bow.
+    pub bow_id: BowId,
     /// What it is called.
     pub bow: Name,
     /// Who goes with it.
@@ -112,6 +133,8 @@ pub struct GoingBow {
     pub works: Vec<EventWork>,
     /// Until when its string and serving may be changed.
     pub change: ChangeWindow,
+    /// What has changed since the last mail about it before this event, if there was one.
+    pub since: Option<Since>,
 }
 
 impl GoingBow {
@@ -127,6 +150,8 @@ impl GoingBow {
 pub struct EventWork {
     /// Until which day; none if it is too late for a change to settle, so that it has to wait.
     pub by: Option<Date>,
+    /// On which part.
+    pub part_id: PartId,
     /// What the part is.
     pub part_kind: PartKind,
     /// What the part is called.
@@ -151,6 +176,105 @@ pub enum ChangeWindow {
     Closed,
     /// Nobody knows how much the bow is shot.
     Unknown,
+}
+
+/// The content of a notice that puts right what was told of an event's days.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MovedNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Which event.
+    pub event_id: EventId,
+    /// What it is called.
+    pub event: Name,
+    /// On which day the recipient was told of it last.
+    pub told_on: Date,
+    /// The first and last day that they were told.
+    pub told: (Date, Date),
+    /// Its first and last day now.
+    pub days: (Date, Date),
+    /// It was called off.
+    pub called_off: bool,
+    /// How often it was changed, and one more.
+    pub version: i32,
+    /// When it was last changed or called off.
+    pub changed_at: Timestamp,
+}
+
+/// The content of the weekly list for the bench.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchList {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Their date.
+    pub on: Date,
+    /// What there is to make, what is wanted first first; never empty.
+    pub jobs: Vec<BenchJob>,
+    /// The weeks ahead.
+    pub weeks: Vec<Week>,
+    /// How many jobs the bench makes a week.
+    pub jobs_per_week: u32,
+    /// The bench makes jobs for others too, which are not on this list.
+    pub others: usize,
+}
+
+/// A string to be made, or a serving to be wound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchJob {
+    /// For which bow.
+    pub bow: Name,
+    /// Who shoots it.
+    pub archer: Option<Name>,
+    /// Its length and draw weight, which a string is made for.
+    pub size: String,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What it is called.
+    pub part: Name,
+    /// What it is made of, and of how many strands, as far as that is on record.
+    pub made_of: Option<String>,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent it is now.
+    pub condition: Condition,
+    /// By when it is expected to fall due; the day of the list, if it has.
+    pub by: Date,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// The content of a question about a bow of which nothing was logged for a while.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SilenceNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Which bow.
+    pub bow: Name,
+    /// Its id, which a log names.
+    pub bow_id: BowId,
+    /// The day of its last log.
+    pub last_on: Date,
+    /// How many days ago that is.
+    pub days: i64,
+}
+
+/// The content of a notice to a guardian: which kinds of mail a minor has stopped.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct QuietedNotice {
+    /// From which club.
+    pub club: Name,
+    /// To which guardian.
+    pub guardian: Name,
+    /// Who stopped them.
+    pub minor: Name,
+    /// Which; never empty.
+    pub kinds: Vec<MailKind>,
 }
 
 /// The content of a mail that carries a link: what it is for is the link's.

@@ -5,22 +5,23 @@ use std::collections::BTreeSet;
 
 use domain::{
     bows::Bow,
+    calendar::{Work, due_window},
+    forecast::{Pace, band},
     ids::MemberId,
     mail::{Act, Digest, DigestLine, done_by_link},
     reminders::{About, Reminder},
-    rules::{RuleTask, Stop, last_reason},
+    rules::{Condition, RuleTask, Stop, Verdict, last_reason},
 };
+use jiff::civil::Date;
 use store::StoreError;
 
-use super::{Content, Scene};
+use super::{Checked, Content, Scene};
 use crate::recipients::Recipients;
-
-type Told = (Option<Content>, Vec<Reminder>, Vec<Reminder>);
 
 pub(super) fn content(
     scene: &mut Scene<'_, '_, '_>,
     reminders: Vec<Reminder>,
-) -> Result<Told, StoreError> {
+) -> Result<Checked, StoreError> {
     let recipients = Recipients::of(scene.read, scene.club.id)?;
     let (mut lines, mut said) = (Vec::new(), BTreeSet::new());
     let (mut told, mut untrue) = (Vec::new(), Vec::new());
@@ -49,7 +50,7 @@ pub(super) fn content(
         lines,
     };
     let content = Some(digest).filter(|digest| !digest.lines.is_empty()).map(Content::Digest);
-    Ok((content, told, untrue))
+    Ok(Checked { content, told, untrue, ..Checked::default() })
 }
 
 /// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow
@@ -81,8 +82,27 @@ fn line(
         task: verdict.task,
         condition: verdict.condition,
         reason: verdict.reason.clone(),
+        work: Work { part, rule: verdict.rule_id, cycle: reminder.cycle.clone() },
+        window: window(scene, &bow, verdict)?,
         bow: (*bow).clone(),
     }))
+}
+
+/// From when until when work is expected to come due, if it is not due yet.
+fn window(
+    scene: &mut Scene<'_, '_, '_>,
+    bow: &Bow,
+    verdict: &Verdict,
+) -> Result<Option<(Date, Date)>, StoreError> {
+    if verdict.condition != Condition::Nearing {
+        return Ok(None);
+    }
+    let today = scene.club.zone.date_of(scene.now);
+    let histories = store::pace::recent(scene.read, scene.club.id, &[bow.id], today)?;
+    let history = histories.get(&bow.id).map(Vec::as_slice).unwrap_or_default();
+    // A bow that was hardly logged has no pace; then only the calendar can tell.
+    let pace = Pace::of(history, today).ok();
+    Ok(due_window(&band(verdict.left, pace.as_ref(), today)))
 }
 
 /// What somebody may answer by a link: that it is done, where a line of upkeep says so and no coach has to

@@ -8,8 +8,8 @@ mod stop;
 
 use domain::{
     clubs::Club,
-    ids::{MailId, MemberId},
-    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice},
+    ids::{MailId, MemberId, ReminderId},
+    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice, Told},
     members::{Addressees, EmailAddress, Member},
     reminders::{Reminder, ReminderState},
     text::Name,
@@ -50,6 +50,28 @@ pub(crate) struct Truth {
     pub(crate) told: Vec<Reminder>,
     /// The reminders that are not true any more.
     pub(crate) untrue: Vec<Reminder>,
+    /// What those about an event tell of it; the next mail says what has changed since.
+    pub(crate) said: Vec<(ReminderId, Told)>,
+}
+
+/// The reminders of a mail held against the records.
+#[derive(Default)]
+struct Checked {
+    /// What there is to say, if anything.
+    content: Option<Content>,
+    /// Those that are told.
+    told: Vec<Reminder>,
+    /// Those that are not true any more.
+    untrue: Vec<Reminder>,
+    /// What those about an event tell of it.
+    said: Vec<(ReminderId, Told)>,
+}
+
+impl Checked {
+    /// Nothing that it was to say is true any more.
+    fn untrue(reminders: Vec<Reminder>) -> Self {
+        Self { untrue: reminders, ..Self::default() }
+    }
 }
 
 /// Why a mail says nothing.
@@ -86,23 +108,24 @@ pub(crate) fn truth(
         return Ok(Some(Truth { say: Err(STOPPED), told: Vec::new(), untrue: reminders }));
     }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
-    let (content, told, untrue) = match posted.mail.kind {
+    let checked = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,
         MailKind::Stop => stop::content(&mut scene, reminders)?,
         MailKind::Event | MailKind::Squad => event::content(&mut scene, reminders)?,
         MailKind::Invitation | MailKind::Reset => {
-            (link::content(&mut scene)?, Vec::new(), reminders)
+            Checked { content: link::content(&mut scene)?, ..Checked::untrue(reminders) }
         }
         MailKind::Moved | MailKind::Bench | MailKind::Nudge | MailKind::Quieted => {
-            (None, Vec::new(), reminders)
+            Checked::untrue(reminders)
         }
     };
+    let Checked { content, told, untrue, said } = checked;
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
         (_, None) => Err(NOBODY_TO_TELL),
         (Some(content), Some(envelope)) => Ok((content, envelope)),
     };
-    Ok(Some(Truth { say, told, untrue }))
+    Ok(Some(Truth { say, told, untrue, said }))
 }
 
 /// Where a mail to a member goes: a minor's guardian is always in it.

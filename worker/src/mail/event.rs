@@ -3,7 +3,7 @@
 
 use askama::Template;
 use domain::{
-    mail::{ChangeWindow, EventNotice, EventWork, GoingBow},
+    mail::{Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, ToldWork},
     safety::{CAUTIONS, FIRST},
 };
 use jiff::civil::Date;
@@ -88,6 +88,14 @@ struct BowContent<'a> {
     stopped: Option<String>,
     works: Vec<WorkContent<'a>>,
     change: String,
+    /// What has changed since the last mail, if there was one.
+    since: Option<SinceContent>,
+}
+
+/// What has changed since the last mail.
+struct SinceContent {
+    lead: String,
+    changes: Vec<String>,
 }
 
 /// One piece of work.
@@ -133,6 +141,49 @@ impl<'a> BowContent<'a> {
             stopped: bow.stopped.as_deref().map(stopped),
             works: bow.works.iter().map(WorkContent::of).collect(),
             change: change(bow),
+            since: bow.since.as_ref().map(SinceContent::of),
+        }
+    }
+}
+
+impl SinceContent {
+    fn of(since: &Since) -> Self {
+        let on = day(since.on);
+        let lead = if since.changes.is_empty() {
+            format!("Nothing has changed since the mail of {on}.")
+        } else {
+            format!("Since the mail of {on}:")
+        };
+        Self { lead, changes: since.changes.iter().map(in_words).collect() }
+    }
+}
+
+/// A change in a few words.
+fn in_words(change: &Change) -> String {
+    let task = |work: &ToldWork| work.task.instruction(work.part_kind);
+    let when = |by: Option<Date>| match by {
+        Some(by) => format!("by {}", day(by)),
+        None => "after the event".to_owned(),
+    };
+    match change {
+        Change::Stopped => "it must not be shot now".to_owned(),
+        Change::Cleared => "it may be shot again".to_owned(),
+        Change::Gone(work) => format!("done, or not asked for any more: {}", task(work)),
+        Change::New(work) => format!("new: {}, {}", task(work), when(work.by)),
+        Change::Moved { work, from } => {
+            format!("{}: {} now, not {}", task(work), when(work.by), when(*from))
+        }
+        Change::Window { to: ChangeWindow::Until(last), .. } => {
+            format!("string and serving may now be changed until {}", day(*last))
+        }
+        Change::Window { to: ChangeWindow::Closed, .. } => {
+            "it has become too late to change string or serving".to_owned()
+        }
+        Change::Window { to: ChangeWindow::Open, .. } => {
+            "string and serving may now be changed at any time".to_owned()
+        }
+        Change::Window { to: ChangeWindow::Unknown, .. } => {
+            "until when string and serving may be changed cannot be said any more".to_owned()
         }
     }
 }

@@ -2,7 +2,8 @@
 
 use domain::{
     bows::{Bow, BowLengthIn, Division, DrawWeightLbf},
-    ids::{BowId, MailId, MemberId, ReminderId},
+    calendar::Work,
+    ids::{BowId, MailId, MemberId, PartId, ReminderId, RuleId},
     mail::{Act, Digest, DigestLine},
     members::EmailAddress,
     parts::PartKind,
@@ -50,6 +51,12 @@ pub(crate) fn line(bow: Bow) -> DigestLine {
         task: RuleTask::Wax,
         condition: Condition::Due,
         reason: "550 shots since last waxed; plan 500".to_owned(),
+        work: Work {
+            part: PartId(Uuid::from_u128(31)),
+            rule: RuleId(Uuid::from_u128(51)),
+            cycle: "2027-05-01T10:00:00Z".to_owned(),
+        },
+        window: None,
     }
 }
 

@@ -1,12 +1,17 @@
 //! What the notices besides the digest say, word for word.
 
 use domain::{
-    mail::{ChangeWindow, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart},
+    ids::{BowId, EventId, PartId},
+    mail::{
+        Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, StopNotice, StoppedPart,
+        ToldWork,
+    },
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::{CAUTIONS, FIRST},
 };
 use jiff::civil::date;
+use uuid::Uuid;
 use worker::mail::{Letter, RenderError, event, stop};
 
 use crate::{
@@ -67,6 +72,7 @@ fn a_bow_without_parts_and_one_with_them_say_that_the_bow_is_not_to_be_shot() {
 fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {
     EventWork {
         by: Some(date(2027, 6, by)),
+        part_id: PartId(Uuid::from_u128(5)),
         part_kind: PartKind::Bowstring,
         part: name("String 2 of 2027"),
         task,
@@ -77,6 +83,7 @@ fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork
 
 fn going() -> GoingBow {
     GoingBow {
+        bow_id: BowId(Uuid::from_u128(1)),
         bow: name("Blue bow"),
         archer: name("Ada Example"),
         stopped: None,
@@ -100,6 +107,7 @@ fn going() -> GoingBow {
             },
         ],
         change: ChangeWindow::Until(date(2027, 6, 3)),
+        since: None,
     }
 }
 
@@ -108,8 +116,13 @@ fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
         club: name("Invented Archers of Nowhere"),
         recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),
         for_coach,
+        event_id: EventId(Uuid::from_u128(41)),
         event: name("Invented Spring Round"),
         starts_on: date(2027, 6, 12),
+        ends_on: date(2027, 6, 13),
+        version: 3,
+        changed_at: "2027-05-30T09:00:00Z".parse().unwrap(),
+        called_off: false,
         days_left: 11,
         bows,
     }
@@ -130,6 +143,8 @@ fn somebody_who_goes_is_told_what_their_bow_needs_by_when() {
 #[test]
 fn a_coach_is_told_of_every_bow_that_goes() {
     let ready = GoingBow {
+        bow_id: BowId(Uuid::from_u128(2)),
+        since: None,
         bow: name("Ben's barebow"),
         archer: name("Ben Example"),
         stopped: Some(
@@ -159,4 +174,27 @@ fn a_notice_of_nothing_is_refused() {
     assert!(matches!(event::render(&empty, &links(BASE_URL)), Err(RenderError::Empty)));
     let empty = StopNotice { parts: Vec::new(), ..stopped() };
     assert!(matches!(stop::render(&empty, &links(BASE_URL)), Err(RenderError::Empty)));
+}
+
+#[test]
+fn each_mail_before_an_event_says_what_has_changed_since_the_last() {
+    let told = |task, by| ToldWork {
+        part: PartId(Uuid::from_u128(5)),
+        part_kind: PartKind::Bowstring,
+        task,
+        by,
+    };
+    let changes = vec![
+        Change::Stopped,
+        Change::New(told(RuleTask::Wax, Some(date(2027, 6, 11)))),
+        Change::Moved { work: told(RuleTask::Change, None), from: Some(date(2027, 6, 3)) },
+        Change::Gone(told(RuleTask::Inspect, Some(date(2027, 6, 11)))),
+        Change::Window { from: ChangeWindow::Until(date(2027, 6, 3)), to: ChangeWindow::Closed },
+    ];
+    let on = date(2027, 5, 29);
+    let changed = GoingBow { since: Some(Since { on, changes }), ..going() };
+    let same = Some(Since { on, changes: Vec::new() });
+    let other = GoingBow { bow: name("Red bow"), since: same, ..going() };
+    let letter = event::render(&event(false, vec![changed, other]), &links(BASE_URL)).unwrap();
+    check_letter("event_since", &letter);
 }
