@@ -105,7 +105,8 @@ pub(crate) fn truth(
     reminders.retain(|reminder| reminder.state == ReminderState::Raised);
     let stopped = store::stopped_mail::of_member(read, posted.club, recipient.id)?;
     if stopped.contains(&posted.mail.kind) {
-        return Ok(Some(Truth { say: Err(STOPPED), told: Vec::new(), untrue: reminders }));
+        let (told, said) = (Vec::new(), Vec::new());
+        return Ok(Some(Truth { say: Err(STOPPED), told, untrue: reminders, said }));
     }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
     let checked = match posted.mail.kind {
