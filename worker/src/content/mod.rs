@@ -1,15 +1,21 @@
 //! What a claimed mail has to say by now: its reasons held against the records once more, and where it
 //! goes. It reads and decides; it words nothing and sends nothing.
 
+mod bench;
 mod digest;
 mod event;
 mod link;
+mod moved;
+mod nudge;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::{MailId, MemberId, ReminderId},
-    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice, Told},
+    mail::{
+        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, SilenceNotice,
+        StopNotice, Told,
+    },
     members::{Addressees, EmailAddress, Member},
     reminders::Reminder,
     text::Name,
@@ -26,6 +32,12 @@ pub(crate) enum Content {
     Stop(StopNotice),
     /// What bows need before an event.
     Event(EventNotice),
+    /// An event on other days than those that were told.
+    Moved(MovedNotice),
+    /// What the bench has to make.
+    Bench(BenchList),
+    /// A bow of which nothing was logged for a while.
+    Nudge(SilenceNotice),
     /// Somebody is asked to join.
     Invitation(LinkNotice),
     /// Somebody wants to choose another password.
@@ -108,9 +120,10 @@ pub(crate) fn truth(
         MailKind::Invitation | MailKind::Reset => {
             Checked { content: link::content(&mut scene)?, ..Checked::untrue(reminders) }
         }
-        MailKind::Moved | MailKind::Bench | MailKind::Nudge | MailKind::Quieted => {
-            Checked::untrue(reminders)
-        }
+        MailKind::Moved => moved::content(&mut scene, reminders)?,
+        MailKind::Bench => bench::content(&mut scene, reminders)?,
+        MailKind::Nudge => nudge::content(&mut scene, reminders)?,
+        MailKind::Quieted => Checked::untrue(reminders),
     };
     let Checked { content, told, untrue, said } = checked;
     let say = match (content, envelope(&club, &recipient, now)) {
