@@ -64,6 +64,12 @@ pub fn letter(kind: MailKind, base_url: &str) -> Result<Letter, SampleError> {
     })
 }
 
+/// Where a kind of mail would be stopped, if it may be.
+#[must_use]
+pub fn quiet_url(kind: MailKind, base_url: &str) -> Option<String> {
+    kind.stoppable().then(|| format!("{base_url}/quiet/{NO_TOKEN}"))
+}
+
 fn name(text: &str) -> Result<Name, TextError> {
     Name::parse(text)
 }
