@@ -164,6 +164,27 @@ pub fn last(
     Ok(None)
 }
 
+/// What somebody was last told of an event, of whatever bow.
+pub fn latest(
+    read: &mut Read<'_>,
+    club: ClubId,
+    event: EventId,
+    recipient: MemberId,
+) -> Result<Option<Told>, StoreError> {
+    let of_event = reminders::club_id
+        .eq(Key(club.0))
+        .and(reminders::recipient_member_id.eq(Key(recipient.0)))
+        .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
+        .and(reminders::told.is_not_null());
+    let row: Option<(Key, Option<String>)> = reminders::table
+        .filter(of_event)
+        .select((reminders::id, reminders::told))
+        .order((reminders::raised_at.desc(), reminders::id.desc()))
+        .first(read.conn())
+        .optional()?;
+    row.map_or(Ok(None), |(id, text)| read_back(id, text.as_ref()))
+}
+
 /// What people were last told of events that were changed or called off since a moment.
 pub fn of_changed_events(
     read: &mut Read<'_>,

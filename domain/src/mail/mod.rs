@@ -14,4 +14,4 @@ pub use outgoing::{
     Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key, moved_key,
     retry_after_min, stop_key,
 };
-pub use since::{Change, Since, Told, ToldBow, ToldWork};
+pub use since::{Change, Since, Told, ToldBow, ToldWork, misleads};

@@ -4,6 +4,7 @@
 use jiff::civil::Date;
 
 use crate::{
+    events::Event,
     ids::{BowId, PartId},
     mail::{ChangeWindow, EventWork, GoingBow},
     parts::PartKind,
@@ -156,12 +157,30 @@ impl ToldWork {
     }
 }
 
+/// Whether what was told of an event's days would lead somebody astray: it names a day that is not over, and
+/// other days than those on which the event is.
+#[must_use]
+pub fn misleads(told: &Told, event: &Event, today: Date) -> bool {
+    // Who was told that it is off is led astray as soon as it is on again; nobody calls an event on again.
+    let Some(last) = told.ends_on else { return false };
+    let is = (event.dates.starts_on(), event.dates.ends_on());
+    let differs = event.cancelled_at.is_some() || (told.starts_on, last) != is;
+    differs && last >= today
+}
+
 #[cfg(test)]
 mod tests {
-    use jiff::civil::date;
+    use std::collections::BTreeSet;
+
+    use jiff::{Timestamp, civil::date};
     use uuid::Uuid;
 
     use super::*;
+    use crate::{
+        events::{EventDates, Priority},
+        ids::{EventId, MemberId},
+        text::Name,
+    };
 
     fn work(part: u128, task: RuleTask, by: Option<Date>) -> ToldWork {
         let part = PartId(Uuid::from_u128(part));
@@ -202,5 +221,37 @@ mod tests {
             ]
         );
         assert_eq!(before.changes_since(&before), []);
+    }
+
+    #[test]
+    fn only_a_day_that_is_not_over_and_not_right_leads_astray() {
+        let (first, last) = (date(2027, 6, 12), date(2027, 6, 13));
+        let event = |dates, cancelled_at| Event {
+            id: EventId(Uuid::nil()),
+            name: Name::parse("Spring Round").unwrap(),
+            dates,
+            priority: Priority::Major,
+            arrows_expected: 144,
+            blocked_days: BTreeSet::new(),
+            version: 2,
+            cancelled_at,
+            created_by: MemberId(Uuid::nil()),
+            created_at: Timestamp::UNIX_EPOCH,
+            changed_at: Timestamp::UNIX_EPOCH,
+        };
+        let days = |from, to| EventDates::new(from, to).unwrap();
+        let told =
+            Told { on: date(2027, 5, 29), starts_on: first, ends_on: Some(last), bows: Vec::new() };
+        let as_told = event(days(first, last), None);
+        assert!(!misleads(&told, &as_told, date(2027, 6, 1)));
+        let shortened = event(days(first, first), None);
+        assert!(misleads(&told, &shortened, date(2027, 6, 1)));
+        assert!(misleads(&told, &shortened, last), "somebody would go on the second day");
+        assert!(!misleads(&told, &shortened, date(2027, 6, 14)));
+        let later = event(days(date(2027, 6, 19), date(2027, 6, 20)), None);
+        assert!(misleads(&told, &later, date(2027, 6, 1)));
+        let off = event(days(first, last), Some(Timestamp::UNIX_EPOCH));
+        assert!(misleads(&told, &off, date(2027, 6, 1)));
+        assert!(!misleads(&Told { ends_on: None, ..told }, &off, date(2027, 6, 1)));
     }
 }

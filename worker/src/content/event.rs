@@ -97,7 +97,7 @@ fn since(
     Ok(changes.map(|changes| Since { on: told.on, changes }))
 }
 
-const fn about_event(reminder: &Reminder) -> Option<EventId> {
+pub(super) const fn about_event(reminder: &Reminder) -> Option<EventId> {
     match reminder.about {
         About::Event { event, .. } => Some(event),
         _ => None,

@@ -1,15 +1,21 @@
 //! What a claimed mail has to say by now: its reasons held against the records once more, and where it
 //! goes. It reads and decides; it words nothing and sends nothing.
 
+mod bench;
 mod digest;
 mod event;
 mod link;
+mod moved;
+mod nudge;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::{MailId, MemberId, ReminderId},
-    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice, Told},
+    mail::{
+        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, SilenceNotice,
+        StopNotice, Told,
+    },
     members::{Addressees, EmailAddress, Member},
     reminders::{Reminder, ReminderState},
     text::Name,
@@ -26,6 +32,12 @@ pub(crate) enum Content {
     Stop(StopNotice),
     /// What bows need before an event.
     Event(EventNotice),
+    /// An event on other days than those that were told.
+    Moved(MovedNotice),
+    /// What the bench has to make.
+    Bench(BenchList),
+    /// A bow of which nothing was logged for a while.
+    Nudge(SilenceNotice),
     /// Somebody is asked to join.
     Invitation(LinkNotice),
     /// Somebody wants to choose another password.
@@ -116,15 +128,19 @@ pub(crate) fn truth(
         MailKind::Invitation | MailKind::Reset => {
             Checked { content: link::content(&mut scene)?, ..Checked::untrue(reminders) }
         }
-        MailKind::Moved | MailKind::Bench | MailKind::Nudge | MailKind::Quieted => {
-            Checked::untrue(reminders)
-        }
+        MailKind::Moved => moved::content(&mut scene, reminders)?,
+        MailKind::Bench => bench::content(&mut scene, reminders)?,
+        MailKind::Nudge => nudge::content(&mut scene, reminders)?,
+        MailKind::Quieted => Checked::untrue(reminders),
     };
     let Checked { content, told, untrue, said } = checked;
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
         (_, None) => Err(NOBODY_TO_TELL),
-        (Some(content), Some(envelope)) => Ok((content, envelope)),
+        (Some(content), Some(envelope)) => {
+            let first = told.first().map(|one| store::threads::first_mail(read, club.id, one));
+            Ok((content, Envelope { first: first.transpose()?.flatten(), ..envelope }))
+        }
     };
     Ok(Some(Truth { say, told, untrue, said }))
 }

@@ -168,6 +168,9 @@ fn write(
         Content::Digest(digest) => mail::digest::render(digest, links),
         Content::Stop(notice) => mail::stop::render(notice, links),
         Content::Event(notice) => mail::event::render(notice, links),
+        Content::Moved(notice) => mail::moved::render(notice, links),
+        Content::Bench(list) => mail::bench::render(list, links),
+        Content::Nudge(notice) => mail::nudge::render(notice, links),
         Content::Invitation(notice) => {
             mail::invitation::render(notice, &sealed(notice.link), links)
         }

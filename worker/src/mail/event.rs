@@ -10,6 +10,7 @@ use jiff::civil::Date;
 
 use super::{
     Letter, Links, RenderError,
+    days::{day, on_days},
     digest::{HTML_BYTES, edge, stopped},
     wrap::wrap,
 };
@@ -68,6 +69,8 @@ struct Content<'a> {
     recipient: &'a str,
     event: &'a str,
     day: String,
+    /// All of its days.
+    days: String,
     left: String,
     /// What there is to do, in a few words for the subject.
     gist: String,
@@ -115,6 +118,7 @@ impl<'a> Content<'a> {
             recipient: notice.recipient.as_str(),
             event: notice.event.as_str(),
             day: day(notice.starts_on),
+            days: on_days((notice.starts_on, notice.ends_on)),
             left: days_left(notice.days_left),
             gist: gist(notice),
             lead: lead(notice),
@@ -203,10 +207,6 @@ impl<'a> WorkContent<'a> {
             edge: edge(work.condition),
         }
     }
-}
-
-fn day(date: Date) -> String {
-    date.strftime("%a %-d %B").to_string()
 }
 
 fn days_left(days: i64) -> String {

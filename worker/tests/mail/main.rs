@@ -21,3 +21,5 @@ mod message;
 mod notices;
 #[cfg(test)]
 mod relay;
+#[cfg(test)]
+mod samples;
