@@ -31,16 +31,15 @@ impl Recipients {
     /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue. Nobody who
     /// said that the bow is not theirs to look after; the owners, where no carer is left.
     pub(crate) fn of_work(&self, bow: &Bow, condition: Condition) -> BTreeSet<MemberId> {
-        let not_theirs = |id: &MemberId| self.disowned.contains(&(bow.id, *id));
         let mut people = self.carers(bow);
-        people.retain(|id| !not_theirs(id));
+        people.retain(|id| !self.disowns(bow, *id));
         if people.is_empty() {
             people = self.owners();
         }
         if condition <= Condition::Overdue {
             people.extend(self.coaches_of(bow.archer));
         }
-        people.retain(|id| !not_theirs(id));
+        people.retain(|id| !self.disowns(bow, *id));
         people
     }
 
@@ -62,7 +61,8 @@ impl Recipients {
     /// Who is told what the bench has to make for a bow: who keeps it, and the coaches; the owners, where
     /// nobody would hear of it.
     pub(crate) fn of_bench(&self, bow: &Bow) -> BTreeSet<MemberId> {
-        let keeper = bow.keeper.filter(|keeper| self.is_here(*keeper));
+        let keeper =
+            bow.keeper.filter(|keeper| self.is_here(*keeper) && !self.disowns(bow, *keeper));
         let people: BTreeSet<MemberId> =
             self.coaches_of(bow.archer).into_iter().chain(keeper).collect();
         if people.is_empty() { self.owners() } else { people }
@@ -85,6 +85,11 @@ impl Recipients {
         let here: BTreeSet<MemberId> =
             bow.carers().into_iter().filter(|id| self.is_here(*id)).collect();
         if here.is_empty() { self.owners() } else { here }
+    }
+
+    /// Whether somebody said of a bow that it is not theirs to look after.
+    fn disowns(&self, bow: &Bow, id: MemberId) -> bool {
+        self.disowned.contains(&(bow.id, id))
     }
 
     /// Whether somebody is still in the club.

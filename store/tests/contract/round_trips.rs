@@ -410,8 +410,12 @@ async fn reminders_are_read_back_in_every_state_and_stage() {
             written.push(one);
         }
         let read = scene
-            .read(|read, club| reminders::list(read, club, &Reach::Everybody, EVERYTHING))
+            .read(|read, club| {
+                let any = reminders::Filter::default();
+                reminders::list(read, club, &Reach::Everybody, &any, EVERYTHING)
+            })
             .await;
+        let read: Vec<Reminder> = read.into_iter().map(|one| one.reminder).collect();
         assert_eq!(read, written);
     })
     .await;
