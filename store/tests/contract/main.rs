@@ -22,6 +22,8 @@ mod isolation;
 mod isolation_answers;
 mod isolation_credentials;
 mod isolation_events;
+#[cfg(test)]
+mod isolation_mail;
 mod isolation_people;
 mod isolation_record;
 mod isolation_stops;
