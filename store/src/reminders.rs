@@ -129,10 +129,11 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
         .eq(Key(club.0))
         .and(reminders::dedupe_key.eq(&reminder.dedupe_key))
         .and(reminders::state.ne_all(STANDING));
-    let put_off = reminders::state
-        .eq(ReminderState::Snoozed.as_str())
-        .and(reminders::snoozed_until.gt(Utc(reminder.raised_at)).assume_not_null());
-    let revived = diesel::update(reminders::table.filter(same.and(diesel::dsl::not(put_off))))
+    let over = reminders::state
+        .ne(ReminderState::Snoozed.as_str())
+        .or(reminders::snoozed_until.is_null())
+        .or(reminders::snoozed_until.le(Utc(reminder.raised_at)).assume_not_null());
+    let revived = diesel::update(reminders::table.filter(same.and(over)))
         .set((
             reminders::state.eq(reminder.state.as_str()),
             reminders::reason.eq(&reminder.reason),

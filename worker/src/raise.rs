@@ -45,7 +45,7 @@ impl Carrier {
         match self {
             Self::Digest => MailKind::Digest,
             Self::AtOnce { .. } => MailKind::Stop,
-            Self::Apart { kind, .. } => *kind,
+            Self::Apart { kind, .. } | Self::Soon { kind, .. } => *kind,
         }
     }
 }
