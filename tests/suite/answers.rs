@@ -11,7 +11,8 @@ use serde_json::{Value, json};
 use store::mail_links::seal_act;
 
 use crate::support::{
-    Answer, Browser, Club, DAY, Kit, Neglected, Person, Told, act_link, everything, on_both, seals,
+    Answer, Browser, Club, DAY, Kit, Neglected, Person, Told, act_link, act_link_after, everything,
+    on_both, seals,
 };
 
 /// The changes on record that a link made.
@@ -313,14 +314,12 @@ fn a_word_by_a_link_lifts_no_stop() {
         owner.post("/shot-logs", &log).expect(201);
         club.sweep();
         club.clock.advance(DAY);
-        assert_eq!(club.sweep()["deliver_mail"], 1);
-        let text = club.mails()[0]["text"].as_str().unwrap().to_owned();
-        let link_of = |task: &str| {
-            let (_, rest) = text.split_once(task).unwrap_or_else(|| panic!("{task}: {text}"));
-            let (_, rest) = rest.split_once("Done: https://tautline.example").unwrap();
-            rest.split_whitespace().next().unwrap().to_owned()
-        };
-        let (re_serve, inspect) = (link_of("e-serve the"), link_of("nspect the string"));
+        club.sweep();
+        let mails = club.mails();
+        let asks = |mail: &&Value| mail["text"].as_str().unwrap().contains("Done:");
+        let mail = mails.iter().find(asks).unwrap();
+        let re_serve = act_link_after(mail, "e-serve the", "Done");
+        let inspect = act_link_after(mail, "nspect the string", "Done");
         let incident = json!({"bow_id": kit.bow, "kind": "dry_fire", "at": club.now()});
         owner.post("/incidents", &incident).expect(201);
         club.clock.advance(jiff::SignedDuration::from_mins(5));

@@ -6,7 +6,9 @@ mod act;
 mod form;
 mod page;
 mod quiet;
+mod seen;
 mod style;
+mod words;
 
 pub(crate) use act::{answer_by_link, show_answer};
 pub(crate) use quiet::{show_quiet, stop_mail_by_link};

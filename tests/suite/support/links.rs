@@ -31,13 +31,22 @@ fn paths(text: &str) -> impl Iterator<Item = String> {
 /// Where the answer of that label leads that stands first in a mail; both parts have the same.
 #[track_caller]
 pub(crate) fn act_link(mail: &Value, label: &str) -> String {
+    act_link_after(mail, "", label)
+}
+
+/// The same for the first one after some words.
+#[track_caller]
+pub(crate) fn act_link_after(mail: &Value, words: &str, label: &str) -> String {
     let text = mail["text"].as_str().unwrap();
-    let (_, rest) =
-        text.split_once(&format!("{label}: {BASE}")).unwrap_or_else(|| panic!("{text}"));
-    let path = rest.split_whitespace().next().unwrap().to_owned();
+    let after = |text: &'_ str, words: &str| text.find(words).map(|at| at + words.len());
+    let from = after(text, words).unwrap_or_else(|| panic!("{words:?} is not in {text}"));
+    let label = format!("{label}:");
+    let at = after(&text[from..], &label).unwrap_or_else(|| panic!("{label:?} is not in {text}"));
+    // A long link stands on a line of its own.
+    let link = text[from + at..].split_whitespace().next().unwrap();
     let html = mail["html"].as_str().unwrap();
-    assert!(html.contains(&format!("{BASE}{path}\"")), "{label} is not in the HTML part: {html}");
-    path
+    assert!(html.contains(&format!("{link}\"")), "{label} is not in the HTML part: {html}");
+    link.strip_prefix(BASE).unwrap().to_owned()
 }
 
 /// A browser on a phone: it knows nobody's password and keeps nothing between two requests.

@@ -24,7 +24,7 @@ pub(crate) use everything::everything;
 pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
 pub(crate) use lines::until;
-pub(crate) use links::{Browser, act_link, links_in};
+pub(crate) use links::{Browser, act_link, act_link_after, links_in};
 pub(crate) use people::{PASSWORD, Person};
 pub(crate) use program::{Finished, Program};
 pub(crate) use scratch::Scratch;
