@@ -38,10 +38,10 @@ impl Form {
         found.next().is_none().then_some(value.as_str())
     }
 
-    /// Passes a form with no field but these.
+    /// Passes a form with no field but these, each once.
     pub(super) fn only(&self, known: &[&str]) -> Result<(), ApiError> {
-        let strange = self.0.iter().any(|(field, _)| !known.contains(&field.as_str()));
-        if strange { Err(unknown()) } else { Ok(()) }
+        let fits = |field: &str| known.contains(&field) && self.get(field).is_some();
+        if self.0.iter().all(|(field, _)| fits(field)) { Ok(()) } else { Err(unknown()) }
     }
 }
 
@@ -117,6 +117,8 @@ mod tests {
     fn a_field_that_was_sent_twice_is_none() {
         let form = Form(fields(&[("a", "1"), ("b", "2"), ("a", "3")]).unwrap());
         assert_eq!((form.get("a"), form.get("b"), form.get("c")), (None, Some("2"), None));
+        assert!(form.only(&["a", "b"]).is_err(), "twice");
+        let form = Form(fields(&[("a", "1"), ("b", "2")]).unwrap());
         assert!(form.only(&["a", "b"]).is_ok() && form.only(&["a"]).is_err());
     }
 }

@@ -35,3 +35,13 @@ fn rows(database: &Fresh, table: &str) -> Vec<String> {
     database
         .texts(&format!("SELECT '{table}: ' || {row} AS text FROM {table} AS whole ORDER BY text"))
 }
+
+/// Checks that a database holds what it did before, and names what it does not.
+#[track_caller]
+pub(crate) fn unchanged(database: &Fresh, before: &[String], by: &str) {
+    let after = everything(database);
+    let gone: Vec<_> = before.iter().filter(|row| !after.contains(row)).collect();
+    let new: Vec<_> = after.iter().filter(|row| !before.contains(row)).collect();
+    assert!(gone.is_empty() && new.is_empty(), "{by} changed {gone:#?} to {new:#?}");
+    assert_eq!(before.len(), after.len(), "{by}");
+}

@@ -20,7 +20,7 @@ mod transcript;
 
 pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
-pub(crate) use everything::everything;
+pub(crate) use everything::{everything, unchanged};
 pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
 pub(crate) use lines::until;
