@@ -36,6 +36,8 @@ words! {
         Rule = "rule",
         /// A tournament.
         Event = "event",
+        /// What somebody was reminded of.
+        Reminder = "reminder",
     }
 }
 

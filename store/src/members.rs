@@ -214,6 +214,17 @@ pub fn get(read: &mut Read<'_>, club: ClubId, member: MemberId) -> Result<Member
         .try_into()
 }
 
+/// What everybody is called who is or was in a club. Nothing else of their rows is read, so that one that
+/// cannot be keeps no list from being shown.
+pub fn names(read: &mut Read<'_>, club: ClubId) -> Result<BTreeMap<MemberId, String>, StoreError> {
+    let rows: Vec<(Key, String)> = members::table
+        .filter(members::club_id.eq(Key(club.0)))
+        .select((members::id, members::name))
+        .order(members::id)
+        .load(read.conn())?;
+    Ok(rows.into_iter().map(|(id, name)| (MemberId(id.0), name)).collect())
+}
+
 /// Who is in a club as what; those who left are not.
 pub fn roles(read: &mut Read<'_>, club: ClubId) -> Result<BTreeMap<MemberId, Role>, StoreError> {
     let rows: Vec<(Key, String)> = members::table

@@ -20,7 +20,7 @@ use crate::{
 
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = outbox, treat_none_as_default_value = false)]
-struct MailRow {
+pub(crate) struct MailRow {
     club_id: Key,
     id: Key,
     kind: String,
@@ -61,7 +61,13 @@ impl TryFrom<MailRow> for Posted {
             attempt: row.attempt,
             link: row.link_id.map(|link| LinkId(link.0)),
         };
-        Ok(Self { club: ClubId(row.club_id.0), mail, outcome: row.outcome })
+        Ok(Self {
+            club: ClubId(row.club_id.0),
+            mail,
+            outcome: row.outcome,
+            tried_at: row.tried_at.map(|at| at.0),
+            finished_at: row.finished_at.map(|at| at.0),
+        })
     }
 }
 
@@ -74,6 +80,10 @@ pub struct Posted {
     pub mail: Mail,
     /// The relay's answer, or the reason why it was not sent.
     pub outcome: Option<String>,
+    /// When a worker last took it up to send it.
+    pub tried_at: Option<Timestamp>,
+    /// When it was sent, cancelled or given up.
+    pub finished_at: Option<Timestamp>,
 }
 
 /// What became of an attempt.
@@ -152,7 +162,7 @@ pub fn claim(
     let mut claimed = Vec::with_capacity(rows.len());
     for row in rows {
         if take(tx, &row, now, leased_until)? {
-            let row = MailRow { attempt: row.attempt + 1, ..row };
+            let row = MailRow { attempt: row.attempt + 1, tried_at: Some(Utc(now)), ..row };
             claimed.push(row.try_into()?);
         }
     }

@@ -1,6 +1,7 @@
 //! End-to-end tests through the real program, and the checks on the house itself.
 #![cfg(test)]
 
+mod answers;
 mod any_order;
 mod audit;
 mod auth;
@@ -17,6 +18,7 @@ mod events;
 mod fuzz;
 mod inspections;
 mod killed_worker;
+mod links_change_nothing;
 mod mail_truth;
 mod matrix;
 mod me;
@@ -28,8 +30,10 @@ mod path;
 mod people;
 mod program;
 mod put_right;
+mod quiet;
 mod readme;
 mod reckon;
+mod reminders;
 mod reserving;
 mod rule_book;
 mod rule_file;

@@ -1,7 +1,10 @@
 //! Who is signed in.
 
 use actix_web::{HttpResponse, get, web};
-use domain::squads::{Squad, SquadPart};
+use domain::{
+    mail::MailKind,
+    squads::{Squad, SquadPart},
+};
 use jiff::civil::Date;
 use serde::Serialize;
 use store::{Read, StoreError};
@@ -38,6 +41,9 @@ pub(crate) struct MeBody {
     minor_until: Option<Date>,
     guardian: Option<GuardianBody>,
     squads: Vec<MySquad>,
+    /// The kinds of mail that they do not want.
+    #[schema(example = json!(["digest"]))]
+    stopped_mail: Vec<&'static str>,
     club_id: Uuid,
     #[schema(example = "Bowmen of Invented Hill")]
     club_name: String,
@@ -84,6 +90,7 @@ impl MeBody {
             minor_until: member.minor_until,
             guardian: member.guardian.as_ref().map(GuardianBody::from),
             squads,
+            stopped_mail: stopped_mail(read, who)?,
             club_id: club.id.0,
             club_name: club.name.to_string(),
             club_time_zone: club.zone.name().to_owned(),
@@ -91,6 +98,15 @@ impl MeBody {
         };
         Ok((body, member.version))
     }
+}
+
+/// The kinds of mail that somebody does not want.
+pub(crate) fn stopped_mail(
+    read: &mut Read<'_>,
+    who: SignedIn,
+) -> Result<Vec<&'static str>, StoreError> {
+    let kinds = store::stopped_mail::of_member(read, who.club, who.member)?;
+    Ok(kinds.into_iter().map(MailKind::as_str).collect())
 }
 
 /// The person signed in.

@@ -10,6 +10,7 @@ mod invented;
 mod season;
 mod support;
 
+mod answers;
 mod any_order;
 mod audit;
 mod bow_stops;
@@ -18,6 +19,7 @@ mod credentials;
 mod events;
 mod incidents;
 mod isolation;
+mod isolation_answers;
 mod isolation_credentials;
 mod isolation_events;
 #[cfg(test)]

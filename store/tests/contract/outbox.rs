@@ -58,7 +58,8 @@ async fn a_mail_with_a_known_key_is_not_posted_again() {
         assert_eq!(post(&scene, &mail(&scene, "key", at(2))).await, first);
         let elsewhere = mail(&other, "key", at(3));
         assert_eq!(post(&other, &elsewhere).await, elsewhere);
-        let there = Posted { club: scene.club.id, mail: first, outcome: None };
+        let (club, outcome) = (scene.club.id, None);
+        let there = Posted { club, mail: first, outcome, tried_at: None, finished_at: None };
         assert_eq!(all(&scene).await, [there]);
     })
     .await;
@@ -93,6 +94,7 @@ async fn what_is_due_is_claimed_in_order_and_up_to_the_limit() {
             // The attempt that this is, and the state that the mail was found in.
             assert_eq!((posted.mail.state, posted.mail.attempt), (MailState::Due, 1));
             assert_eq!((posted.club, &posted.outcome), (scene.club.id, &None));
+            assert_eq!((posted.tried_at, posted.finished_at), (Some(at_hour(3)), None));
         }
         assert_eq!(keys(&claim(&scene.store, at_hour(3), 10).await), ["third"]);
         assert_eq!(claim(&scene.store, at_hour(3), 10).await, []);
@@ -159,6 +161,7 @@ async fn a_lease_that_is_over_lets_another_claim_and_the_first_can_change_nothin
         assert!(!finish(&scene, &quick, Outcome::Dead("again".to_owned())).await);
         let there = all(&scene).await.remove(0);
         assert_eq!((there.mail.state, there.outcome.as_deref()), (MailState::Sent, Some("250 ok")));
+        assert_eq!((there.tried_at, there.finished_at), (Some(at_hour(1)), Some(at(9))));
     })
     .await;
 }

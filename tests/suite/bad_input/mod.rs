@@ -14,7 +14,7 @@ use store::{DatabaseUrl, testing::Fresh};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen; but for `NOT_WATCHED`.
-pub(crate) const TABLES: [&str; 28] = [
+pub(crate) const TABLES: [&str; 31] = [
     "clubs",
     "members",
     "logins",
@@ -42,6 +42,9 @@ pub(crate) const TABLES: [&str; 28] = [
     "rule_settings",
     "reminders",
     "outbox",
+    "stopped_mail",
+    "disowned_bows",
+    "feeds",
     "audit",
 ];
 

@@ -4,24 +4,30 @@
 
 mod club;
 mod databases;
+mod everything;
 mod http;
 mod kit;
 mod lines;
+mod links;
 mod people;
 mod program;
 mod scratch;
 mod season;
 mod set_clock;
 mod smtp_server;
+mod told;
 mod transcript;
 
 pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
+pub(crate) use everything::everything;
 pub(crate) use http::Answer;
 pub(crate) use kit::Kit;
 pub(crate) use lines::until;
+pub(crate) use links::{Browser, act_link, links_in};
 pub(crate) use people::{PASSWORD, Person};
 pub(crate) use program::{Finished, Program};
 pub(crate) use scratch::Scratch;
 pub(crate) use smtp_server::{SmtpServer, python, read_mails};
+pub(crate) use told::{DAY, Neglected, Told};
 pub(crate) use transcript::Transcript;

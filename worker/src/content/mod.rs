@@ -17,7 +17,7 @@ use domain::{
         StopNotice, Told,
     },
     members::{Addressees, EmailAddress, Member},
-    reminders::Reminder,
+    reminders::{Reminder, ReminderState},
     text::Name,
 };
 use jiff::Timestamp;
@@ -88,6 +88,7 @@ impl Checked {
 
 /// Why a mail says nothing.
 const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
+const STOPPED: &str = "its recipient stopped this kind of mail";
 const NOBODY_TO_TELL: &str =
     "nobody may be written to: the member left, or is a minor without a guardian on record";
 
@@ -111,7 +112,14 @@ pub(crate) fn truth(
     }
     let club = store::clubs::get(read, posted.club)?;
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
-    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    let mut reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    // What was answered meanwhile needs no telling.
+    reminders.retain(|reminder| reminder.state == ReminderState::Raised);
+    let stopped = store::stopped_mail::of_member(read, posted.club, recipient.id)?;
+    if stopped.contains(&posted.mail.kind) {
+        let (told, said) = (Vec::new(), Vec::new());
+        return Ok(Some(Truth { say: Err(STOPPED), told, untrue: reminders, said }));
+    }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
     let checked = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,

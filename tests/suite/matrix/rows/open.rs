@@ -40,6 +40,11 @@ pub(super) fn rows() -> Vec<Row> {
         open("reset_password", NOT_FOUND, 404, |_| {
             Ask::post("/auth/reset/nothing", json!({"password": "long enough"}))
         }),
+        open("page_style", DONE, 200, |_| Ask::get("/pages/style.css")),
+        open("show_answer", NOT_FOUND, 404, |_| Ask::get("/act/nothing")),
+        open("answer_by_link", NOT_FOUND, 404, |_| Ask::post_form("/act/nothing")),
+        open("show_quiet", NOT_FOUND, 404, |_| Ask::get("/quiet/nothing")),
+        open("stop_mail", NOT_FOUND, 404, |_| Ask::post_form("/quiet/nothing")),
         open("get_invitation", NOT_FOUND, 404, |_| Ask::get("/invitations/nothing")),
         open("accept_invitation", NOT_FOUND, 404, |_| {
             Ask::post("/invitations/nothing", json!({"password": "long enough"}))
