@@ -7,14 +7,15 @@ mod event;
 mod link;
 mod moved;
 mod nudge;
+mod quieted;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::{MailId, MemberId, ReminderId},
     mail::{
-        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, SilenceNotice,
-        StopNotice, Told,
+        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, QuietedNotice,
+        SilenceNotice, StopNotice, Told,
     },
     members::{Addressees, EmailAddress, Member},
     reminders::{Reminder, ReminderState},
@@ -38,6 +39,8 @@ pub(crate) enum Content {
     Bench(BenchList),
     /// A bow of which nothing was logged for a while.
     Nudge(SilenceNotice),
+    /// A minor stopped some mail.
+    Quieted(QuietedNotice),
     /// Somebody is asked to join.
     Invitation(LinkNotice),
     /// Somebody wants to choose another password.
@@ -131,7 +134,9 @@ pub(crate) fn truth(
         MailKind::Moved => moved::content(&mut scene, reminders)?,
         MailKind::Bench => bench::content(&mut scene, reminders)?,
         MailKind::Nudge => nudge::content(&mut scene, reminders)?,
-        MailKind::Quieted => Checked::untrue(reminders),
+        MailKind::Quieted => {
+            Checked { content: quieted::content(&mut scene)?, ..Checked::untrue(reminders) }
+        }
     };
     let Checked { content, told, untrue, said } = checked;
     let say = match (content, envelope(&club, &recipient, now)) {

@@ -171,6 +171,7 @@ fn write(
         Content::Moved(notice) => mail::moved::render(notice, links),
         Content::Bench(list) => mail::bench::render(list, links),
         Content::Nudge(notice) => mail::nudge::render(notice, links),
+        Content::Quieted(notice) => mail::quieted::render(notice, links),
         Content::Invitation(notice) => {
             mail::invitation::render(notice, &sealed(notice.link), links)
         }
