@@ -47,6 +47,7 @@ pub mod sign_ins;
 pub mod squads;
 pub mod stops;
 pub mod string_change;
+pub mod tally;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod timeline;

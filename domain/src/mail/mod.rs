@@ -10,5 +10,6 @@ pub use contents::{
     StoppedPart,
 };
 pub use outgoing::{
-    Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
+    GIVE_UP_AFTER, Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min,
+    stop_key, unreachable_after_min,
 };

@@ -105,6 +105,7 @@ impl Club {
             from: EmailAddress::parse("bench@tautline.example").unwrap(),
             base_url: "https://tautline.example".to_owned(),
             lease: SignedDuration::from_mins(2),
+            per_minute: 60,
             seals: seals(),
         };
         let worker = Worker::new(store.clone(), clock.clone(), transport, sending);

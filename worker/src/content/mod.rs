@@ -57,6 +57,11 @@ const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
 const NOBODY_TO_TELL: &str =
     "nobody may be written to: the member left, or is a minor without a guardian on record";
 
+const NO_MAILBOX: &str = "a relay said that there is no mailbox at the member's address; nothing goes there \
+                          until somebody sets an address";
+const NO_MAILBOX_FOR_SAFETY: &str = "this was about safety, so tell the member yourself: a relay said that there is no mailbox at their \
+     address, and nothing goes there until somebody sets an address";
+
 /// Everything that the words of a mail are made of.
 struct Scene<'s, 'r, 'c> {
     read: &'s mut Read<'c>,
@@ -92,17 +97,31 @@ pub(crate) fn truth(
     };
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
-        (_, None) => Err(NOBODY_TO_TELL),
+        (_, None) => Err(why_nobody(&recipient, posted.mail.kind)),
         (Some(content), Some(envelope)) => Ok((content, envelope)),
     };
     Ok(Some(Truth { say, told, untrue }))
 }
 
-/// Where a mail to a member goes: a minor's guardian is always in it.
+/// Why a mail goes to nobody.
+const fn why_nobody(member: &Member, kind: MailKind) -> &'static str {
+    match (&member.refused, kind) {
+        (None, _) => NOBODY_TO_TELL,
+        (Some(_), MailKind::Stop) => NO_MAILBOX_FOR_SAFETY,
+        (Some(_), _) => NO_MAILBOX,
+    }
+}
+
+/// Where a mail to a member goes: a minor's guardian is always in it, and a member whose address leads
+/// nowhere is not.
 fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     let own = || (member.name.clone(), member.email.clone());
     let (to, copy) = match member.addressees(club.zone.date_of(now)) {
         Addressees::Nobody => return None,
+        Addressees::Member if member.refused.is_some() => return None,
+        Addressees::MemberAndGuardian(guardian) if member.refused.is_some() => {
+            ((guardian.name.clone(), guardian.email.clone()), None)
+        }
         Addressees::Member => (own(), None),
         Addressees::MemberAndGuardian(guardian) => {
             (own(), Some((guardian.name.clone(), guardian.email.clone())))

@@ -3,7 +3,7 @@
 
 mod check_events;
 mod check_maintenance;
-mod deliver_mail;
+pub(crate) mod deliver_mail;
 mod tidy_up;
 
 use std::{future::Future, pin::Pin};

@@ -5,6 +5,7 @@
 //! Nothing here knows the database or the outbox: which mail is sent when, and what becomes of
 //! one that was not taken, is for the caller to decide.
 
+mod advice;
 pub mod digest;
 pub mod event;
 mod folder;
@@ -13,16 +14,20 @@ mod letter;
 mod link;
 mod links;
 pub mod message;
+mod probe;
 mod quote;
 mod relay;
 mod relay_url;
 pub mod reset;
 pub mod stop;
 mod transport;
+mod verdict;
 mod wrap;
 
 pub use letter::{Letter, RenderError};
 pub use links::{Links, SealAct};
+pub use probe::{Checked, Fault};
 pub use relay::AT_ONCE;
 pub use relay_url::TransportError;
-pub use transport::{Receipt, SendError, TALK_LIMIT, Transport};
+pub use transport::{Partly, Receipt, SendError, TALK_LIMIT, Transport};
+pub use verdict::Refusal;
