@@ -36,17 +36,7 @@ pub(crate) fn worker(
     seals: Seals,
     clock: Arc<dyn Clock>,
 ) -> Result<Worker, SettingError> {
-    let transport = match &settings.smtp_url {
-        Some(url) => Transport::smtp_within(url, talk_limit(settings.mail_lease))
-            .map_err(|error| SettingError::new(SMTP_URL, error))?,
-        None => Transport::files(mail_folder(settings)),
-    };
-    let transport = match &settings.mail_return_path {
-        Some(address) => transport
-            .returning_to(address)
-            .map_err(|error| SettingError::new(MAIL_RETURN_PATH, error))?,
-        None => transport,
-    };
+    let transport = transport(settings)?;
     let sending = Sending {
         from: settings.mail_from.clone(),
         base_url: settings.base_url.clone(),
@@ -55,6 +45,21 @@ pub(crate) fn worker(
         seals,
     };
     Ok(Worker::new(store, clock, transport, sending))
+}
+
+/// The way that mail goes.
+pub(crate) fn transport(settings: &Settings) -> Result<Transport, SettingError> {
+    let transport = match &settings.smtp_url {
+        Some(url) => Transport::smtp_within(url, talk_limit(settings.mail_lease))
+            .map_err(|error| SettingError::new(SMTP_URL, error))?,
+        None => Transport::files(mail_folder(settings)),
+    };
+    match &settings.mail_return_path {
+        Some(address) => transport
+            .returning_to(address)
+            .map_err(|error| SettingError::new(MAIL_RETURN_PATH, error)),
+        None => Ok(transport),
+    }
 }
 
 /// Where mail goes without a relay.

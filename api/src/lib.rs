@@ -25,6 +25,7 @@ mod health;
 mod incidents;
 mod me;
 mod members;
+mod metrics;
 mod object;
 mod once;
 mod openapi;

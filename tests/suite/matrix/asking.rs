@@ -69,7 +69,9 @@ impl Ask {
     }
 
     fn is_outside(&self) -> bool {
-        ["/healthz", "/readyz", "/api/"].iter().any(|start| self.path.starts_with(start))
+        ["/healthz", "/readyz", "/metrics", "/api/"]
+            .iter()
+            .any(|start| self.path.starts_with(start))
     }
 
     /// All that its sender says: an answer that says it back reveals nothing.

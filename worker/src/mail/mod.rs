@@ -25,6 +25,7 @@ mod verdict;
 mod wrap;
 
 pub use letter::{Letter, RenderError};
+pub use lettre::Message;
 pub use links::{Links, SealAct};
 pub use probe::{Checked, Fault};
 pub use relay::AT_ONCE;
