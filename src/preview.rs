@@ -10,7 +10,7 @@ use std::{
 use anyhow::Context;
 use domain::{ids::MailId, mail::MailKind, members::EmailAddress};
 use jiff::Timestamp;
-use worker::mail::{Transport, message, samples};
+use worker::mail::{Partly, Transport, message, samples};
 
 use crate::settings::Settings;
 
@@ -61,7 +61,7 @@ pub(crate) fn run(settings: &Settings, args: &PreviewArgs) -> anyhow::Result<()>
             first: None,
         };
         let message = message::build(&letter, &head)?;
-        crate::open::runtime()?.block_on(folder.send(&message, kind.as_str()))?;
+        crate::open::runtime()?.block_on(folder.send(&message, kind.as_str(), Partly::Wait))?;
         writeln!(out, "{kind}: {}", letter.subject)?;
         for ending in ["txt", "html", "eml"] {
             writeln!(out, "  {}", path(ending).display())?;

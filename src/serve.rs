@@ -38,7 +38,9 @@ pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> 
             writeln!(out, "There is no club yet. Set one up once, with this code: {code}")?;
         }
         out.flush()?;
-        until_stopped(api::Api::new(store, clock, &keys, code), listener, worker).await
+        let token = settings.metrics_token.as_ref().map(|token| token.0.as_str());
+        let api = api::Api::new(store, clock, &keys, code).measured_by(token);
+        until_stopped(api, listener, worker).await
     })
 }
 

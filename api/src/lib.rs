@@ -26,6 +26,7 @@ mod incidents;
 mod mails;
 mod me;
 mod members;
+mod metrics;
 mod object;
 mod once;
 mod openapi;

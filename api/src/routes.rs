@@ -5,8 +5,8 @@ use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
     audit, auth, board, bows, checklists, club, due, events, fallback, fittings, health, incidents,
-    mails, me, members, openapi, pages, parts, records, reminders, rules, shot_logs, squads,
-    timeline, tokens, upkeep,
+    mails, me, members, metrics, openapi, pages, parts, records, reminders, rules, shot_logs,
+    squads, timeline, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -14,6 +14,7 @@ pub(crate) fn all(config: &mut ServiceConfig<'_>) {
     config
         .service(health::healthz)
         .service(health::readyz)
+        .service(metrics::metrics)
         .service(openapi::serve_document)
         .service(pages::page_style)
         .service(pages::show_answer)

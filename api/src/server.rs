@@ -23,6 +23,7 @@ pub struct Api {
     pub(crate) throttle: Arc<Throttle>,
     pub(crate) passwords: Passwords,
     pub(crate) setup_code: Option<SetupCode>,
+    pub(crate) metrics_token: Option<Arc<str>>,
 }
 
 impl Api {
@@ -43,7 +44,15 @@ impl Api {
             seals: keys.seals.clone(),
             passwords: Passwords::new(),
             setup_code: setup_code.map(SetupCode::new),
+            metrics_token: None,
         }
+    }
+
+    /// The same, with its figures of operation for whoever shows this token, rather than for this
+    /// machine.
+    #[must_use]
+    pub fn measured_by(self, token: Option<&str>) -> Self {
+        Self { metrics_token: token.map(Arc::from), ..self }
     }
 
     /// The same, with another clock for how often strangers may try: where the one of the records stands

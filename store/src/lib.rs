@@ -51,6 +51,7 @@ pub mod squads;
 pub mod stopped_mail;
 pub mod stops;
 pub mod string_change;
+pub mod tally;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod threads;

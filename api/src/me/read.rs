@@ -14,7 +14,7 @@ use uuid::Uuid;
 use crate::{
     auth::SignedIn,
     error::ApiError,
-    members::GuardianBody,
+    members::{EmailRefusedBody, GuardianBody},
     paging::{NoQuery, Query},
     quiet_hours::QuietHoursBody,
     server::Api,
@@ -29,6 +29,8 @@ pub(crate) struct MeBody {
     name: String,
     #[schema(example = "maren@club.example")]
     email: String,
+    /// What a relay said of the address, if there is no such mailbox.
+    email_refused: Option<EmailRefusedBody>,
     #[schema(example = "owner")]
     role: &'static str,
     /// Where they live; null means where the club shoots.
@@ -84,6 +86,7 @@ impl MeBody {
             member_id: member.id.0,
             name: member.name.to_string(),
             email: member.email.to_string(),
+            email_refused: member.refused.as_ref().map(EmailRefusedBody::from),
             role: member.role.as_str(),
             time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
             quiet_hours: member.quiet.map(QuietHoursBody::from),

@@ -39,6 +39,7 @@ mod round_trips;
 mod rules;
 mod stops;
 mod string_change;
+mod tally;
 mod timeline;
 mod transactions;
 mod under_bows;

@@ -9,7 +9,7 @@ use domain::{
 use jiff::{SignedDuration, Timestamp};
 use store::{
     Store, StoreError,
-    outbox::{self, Outcome, Posted},
+    outbox::{self, Claimed, Outcome, Pace, Posted},
 };
 use tokio::task::JoinSet;
 
@@ -32,7 +32,11 @@ async fn post(scene: &Scene, mail: &Mail) -> Mail {
 }
 
 async fn claim(store: &Store, now: Timestamp, limit: u32) -> Vec<Posted> {
-    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, limit));
+    claim_at_pace(store, now, Pace { at_once: limit, per_minute: u32::MAX }).await.mails
+}
+
+async fn claim_at_pace(store: &Store, now: Timestamp, pace: Pace) -> Claimed {
+    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, pace));
     claimed.await.map_err(|error: StoreError| error.to_string()).unwrap()
 }
 
@@ -224,6 +228,71 @@ async fn only_what_is_over_has_a_time_of_its_end_and_only_a_claim_has_a_lease() 
         };
         assert_eq!(with("finished_at"), ["cancelled", "dead", "sent"]);
         assert_eq!(with("leased_until"), ["claimed"]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn no_more_is_claimed_in_any_minute_than_the_pace_allows() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for n in 0..12 {
+            post(&scene, &mail(&scene, &n.to_string(), at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 4, per_minute: 6 };
+        let after = |seconds| at_hour(1) + SignedDuration::from_secs(seconds);
+        let mut taken = Vec::new();
+        for seconds in [0, 30, 31, 59, 60, 61, 89, 90, 91] {
+            let claimed = claim_at_pace(&scene.store, after(seconds), pace).await;
+            taken.push((seconds, claimed.mails.len(), claimed.left));
+        }
+        // The four of second 0 count until second 60, the two of second 30 until 90.
+        let expected = [
+            (0, 4, 2),
+            (30, 2, 0),
+            (31, 0, 0),
+            (59, 0, 0),
+            (60, 4, 0),
+            (61, 0, 0),
+            (89, 0, 0),
+            (90, 2, 0),
+            (91, 0, 0),
+        ];
+        assert_eq!(taken, expected);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn two_workers_do_not_both_fill_the_last_gap_of_a_minute() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for n in 0..60 {
+            post(&scene, &mail(&scene, &n.to_string(), at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 4, per_minute: 10 };
+        let mut workers = JoinSet::new();
+        for _ in 0..12 {
+            let store = db.store.clone();
+            let claim = async move { claim_at_pace(&store, at_hour(1), pace).await.mails.len() };
+            workers.spawn(claim);
+        }
+        assert_eq!(workers.join_all().await.iter().sum::<usize>(), 10);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_clock_that_was_set_back_does_not_hold_mail_back() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for key in ["first", "second"] {
+            post(&scene, &mail(&scene, key, at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 1, per_minute: 1 };
+        let (tomorrow, today) = (at_hour(26), at_hour(1));
+        assert_eq!(claim_at_pace(&scene.store, tomorrow, pace).await.mails.len(), 1);
+        assert_eq!(claim_at_pace(&scene.store, today, pace).await.mails.len(), 1);
     })
     .await;
 }

@@ -17,7 +17,8 @@ pub(super) struct Ask {
 }
 
 const BELOW: &str = "/api/v1";
-const OUTSIDE: [&str; 6] = ["/healthz", "/readyz", "/api/", "/act/", "/quiet/", "/pages/"];
+const OUTSIDE: [&str; 7] =
+    ["/healthz", "/readyz", "/metrics", "/api/", "/act/", "/quiet/", "/pages/"];
 const FORM: &str = "application/x-www-form-urlencoded";
 
 impl Ask {

@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows what a feature should answer; the tests say that.
 
+mod certificate;
 mod club;
 mod databases;
 mod everything;
@@ -18,6 +19,7 @@ mod smtp_server;
 mod told;
 mod transcript;
 
+pub(crate) use certificate::Certificate;
 pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
 pub(crate) use everything::{everything, unchanged};
