@@ -71,7 +71,7 @@ async fn show(api: &Api, from: Net, token: &str) -> Result<Page, ApiError> {
     operation_id = "answer_by_link",
     tag = "pages",
     params(("token" = String, Path, description = "What the link in the mail ends with")),
-    request_body(content = AnswerForm, content_type = "application/x-www-form-urlencoded"),
+    request_body(content = Option<AnswerForm>, content_type = "application/x-www-form-urlencoded"),
     responses(
         (status = 200, description = "Done now, or before", content_type = "text/html"),
         (status = 404, description = "Not a link of ours", content_type = "text/html"),
