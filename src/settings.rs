@@ -202,8 +202,8 @@ impl Settings {
             smtp_url,
             mail_dir: of(MAIL_DIR, &flags.mail_dir).map(PathBuf::from),
             mail_from: address(MAIL_FROM, &mail_from)?,
-            mail_lease: mail_lease(lease)?,
-            mail_per_minute: mail_per_minute(pace)?,
+            mail_lease: mail_lease(lease.as_deref())?,
+            mail_per_minute: mail_per_minute(pace.as_deref())?,
             mail_return_path: returning.map(|text| address(MAIL_RETURN_PATH, &text)).transpose()?,
             metrics_token: metrics_token(of(METRICS_TOKEN, &None))?,
             secret: secret(of(SECRET, &None), of(SECRET_FILE, &flags.secret_file))?,
@@ -216,15 +216,15 @@ fn address(name: &str, text: &str) -> Result<EmailAddress, SettingError> {
     EmailAddress::parse(text).map_err(|error| SettingError::new(name, error))
 }
 
-fn mail_lease(set: Option<String>) -> Result<SignedDuration, SettingError> {
-    match set.as_deref().unwrap_or("120").parse() {
+fn mail_lease(set: Option<&str>) -> Result<SignedDuration, SettingError> {
+    match set.unwrap_or("120").parse() {
         Ok(seconds @ 1..=3_600) => Ok(SignedDuration::from_secs(seconds)),
         _ => Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
     }
 }
 
-fn mail_per_minute(set: Option<String>) -> Result<u32, SettingError> {
-    match set.as_deref().unwrap_or("60").parse() {
+fn mail_per_minute(set: Option<&str>) -> Result<u32, SettingError> {
+    match set.unwrap_or("60").parse() {
         Ok(number @ 1..=10_000) => Ok(number),
         _ => Err(SettingError::new(MAIL_PER_MINUTE, "must be a number from 1 to 10000")),
     }
