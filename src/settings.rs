@@ -202,8 +202,8 @@ impl Settings {
             smtp_url,
             mail_dir: of(MAIL_DIR, &flags.mail_dir).map(PathBuf::from),
             mail_from: address(MAIL_FROM, &mail_from)?,
-            mail_lease: mail_lease(lease)?,
-            mail_per_minute: mail_per_minute(pace)?,
+            mail_lease: mail_lease(lease.as_deref())?,
+            mail_per_minute: mail_per_minute(pace.as_deref())?,
             mail_return_path: returning.map(|text| address(MAIL_RETURN_PATH, &text)).transpose()?,
             metrics_token: metrics_token(of(METRICS_TOKEN, &None))?,
             secret: secret(of(SECRET, &None), of(SECRET_FILE, &flags.secret_file))?,
@@ -216,15 +216,15 @@ fn address(name: &str, text: &str) -> Result<EmailAddress, SettingError> {
     EmailAddress::parse(text).map_err(|error| SettingError::new(name, error))
 }
 
-fn mail_lease(set: Option<String>) -> Result<SignedDuration, SettingError> {
-    match set.as_deref().unwrap_or("120").parse() {
+fn mail_lease(set: Option<&str>) -> Result<SignedDuration, SettingError> {
+    match set.unwrap_or("120").parse() {
         Ok(seconds @ 1..=3_600) => Ok(SignedDuration::from_secs(seconds)),
         _ => Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
     }
 }
 
-fn mail_per_minute(set: Option<String>) -> Result<u32, SettingError> {
-    match set.as_deref().unwrap_or("60").parse() {
+fn mail_per_minute(set: Option<&str>) -> Result<u32, SettingError> {
+    match set.unwrap_or("60").parse() {
         Ok(number @ 1..=10_000) => Ok(number),
         _ => Err(SettingError::new(MAIL_PER_MINUTE, "must be a number from 1 to 10000")),
     }
@@ -265,69 +265,4 @@ fn secret(given: Option<String>, file: Option<String>) -> Result<Secret, Setting
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(flags: &Flags, environment: &[(&str, &str)]) -> Result<Settings, String> {
-        let owned: Vec<(String, String)> =
-            environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
-        Settings::read(flags, &owned).map_err(|error| error.to_string())
-    }
-
-    fn check_refused(environment: &[(&str, &str)], words: &str) {
-        match read(&Flags::default(), environment) {
-            Err(error) => assert!(error.contains(words), "{error}"),
-            Ok(settings) => panic!("{environment:?} was taken: {settings:?}"),
-        }
-    }
-
-    #[test]
-    fn a_flag_beats_the_environment_beats_the_default() {
-        let plain = read(&Flags::default(), &[]).unwrap();
-        assert_eq!(plain.listen.port(), 8_484);
-        assert_eq!(plain.base_url, "http://127.0.0.1:8484");
-        assert_eq!((plain.mail_per_minute, &plain.mail_return_path), (60, &None));
-        let listen = [(LISTEN, "127.0.0.1:9000"), (BASE_URL, "https://club.example/")];
-        let set = read(&Flags::default(), &listen).unwrap();
-        assert_eq!((set.listen.port(), set.base_url.as_str()), (9_000, "https://club.example"));
-        let flags = Flags { listen: Some("127.0.0.1:9001".to_owned()), ..Flags::default() };
-        assert_eq!(read(&flags, &listen).unwrap().listen.port(), 9_001);
-    }
-
-    #[test]
-    fn a_setting_that_cannot_be_used_is_named() {
-        check_refused(&[("TAUTLINE_DATABSE_URL", "x")], "TAUTLINE_DATABSE_URL: no such setting");
-        check_refused(
-            &[(DATABASE_URL, "club.db")],
-            "TAUTLINE_DATABASE_URL: must begin with sqlite://",
-        );
-        check_refused(&[(LISTEN, "nowhere")], "TAUTLINE_LISTEN: ");
-        check_refused(&[(BASE_URL, "club.example")], "TAUTLINE_BASE_URL: ");
-        check_refused(&[(BASE_URL, "http://")], "TAUTLINE_BASE_URL: ");
-        check_refused(&[(SMTP_URL, "smtp://localhost")], "TAUTLINE_MAIL_FROM: must be set");
-        check_refused(&[(MAIL_FROM, "nobody")], "TAUTLINE_MAIL_FROM: ");
-        check_refused(&[(MAIL_LEASE_S, "0")], "TAUTLINE_MAIL_LEASE_S: ");
-        for pace in ["0", "10001", "-1", "many", "1.5"] {
-            check_refused(&[(MAIL_PER_MINUTE, pace)], "TAUTLINE_MAIL_PER_MINUTE: must be a number");
-        }
-        check_refused(&[(MAIL_RETURN_PATH, "<>")], "TAUTLINE_MAIL_RETURN_PATH: ");
-        for token in ["short", "with a blank within", "line\nbreak-line-break"] {
-            check_refused(&[(METRICS_TOKEN, token)], "TAUTLINE_METRICS_TOKEN: must be 16");
-        }
-        check_refused(&[(SECRET, "a"), (SECRET_FILE, "b")], "TAUTLINE_SECRET: ");
-    }
-
-    #[test]
-    fn an_empty_variable_is_not_set_and_a_secret_is_never_shown() {
-        let set = [
-            (LISTEN, ""),
-            (SECRET, "open sesame"),
-            (SECRET_PREVIOUS, "old sesame"),
-            (METRICS_TOKEN, "a-very-open-sesame"),
-        ];
-        let settings = read(&Flags::default(), &set).unwrap();
-        assert_eq!(settings.listen.port(), 8_484);
-        assert_eq!(settings.secret_previous, Some(Previous(b"old sesame".to_vec())));
-        assert!(!format!("{settings:?}").contains("sesame"));
-    }
-}
+mod tests;

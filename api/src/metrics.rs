@@ -47,13 +47,20 @@ pub(crate) async fn metrics(
     Ok(HttpResponse::Ok().content_type(TEXT).body(text))
 }
 
-/// Whether the figures are for whoever asks. Where a proxy stands in front, every request comes from this
-/// machine: then a token has to be set.
+/// What a proxy adds to a request that it passes on: the first is a standard (RFC 7239), as is the second
+/// (RFC 9110, section 7.6.3), the others are common practice.
+const PASSED_ON: [&str; 4] = ["forwarded", "via", "x-forwarded-for", "x-real-ip"];
+
+/// Whether the figures are for whoever asks. What a proxy on this machine passes on is from elsewhere; one
+/// that does not say so needs a token to be set.
 fn may_read(request: &HttpRequest, token: Option<&str>) -> bool {
+    let headers = request.headers();
     let Some(token) = token else {
-        return request.peer_addr().is_some_and(|peer| peer.ip().to_canonical().is_loopback());
+        let from_here =
+            request.peer_addr().is_some_and(|peer| peer.ip().to_canonical().is_loopback());
+        return from_here && !PASSED_ON.iter().any(|name| headers.contains_key(*name));
     };
-    let shown = request.headers().get(header::AUTHORIZATION);
+    let shown = headers.get(header::AUTHORIZATION);
     let shown = shown.and_then(|value| value.to_str().ok()?.split_once(' '));
     shown.is_some_and(|(scheme, shown)| {
         scheme.eq_ignore_ascii_case("bearer")
@@ -107,6 +114,15 @@ mod tests {
         ] {
             assert_eq!(may_read(&asked(peer, None), None), expected, "{peer}");
             assert_eq!(may_read(&asked(peer, Some("Bearer x")), None), expected, "{peer}");
+        }
+    }
+
+    #[test]
+    fn what_a_proxy_passes_on_is_not_from_this_machine() {
+        for name in PASSED_ON {
+            let request = TestRequest::get().peer_addr("127.0.0.1:5000".parse().unwrap());
+            let passed_on = request.insert_header((name, "192.0.2.7")).to_http_request();
+            assert!(!may_read(&passed_on, None), "{name}");
         }
     }
 

@@ -134,7 +134,7 @@ fn each_fault_leaves_a_mail_in_the_state_that_is_known_and_none_loses_one() {
 fn a_slow_relay_gets_its_time_and_the_mail_once() {
     on_both(|database| {
         let relay = SmtpServer::start("slow");
-        let club = club_at(database, &relay.url, Duration::from_secs(60));
+        let club = club_at(database, &relay.url, Duration::from_mins(1));
         let member = invite(&club, "Ada Invented", None);
         club.run_round();
         let sent = last_to(&club, &member);

@@ -1,6 +1,6 @@
 //! Certificates of a test's own making, and mail servers that show them.
 
-use rcgen::{CertificateParams, KeyPair, date_time_ymd};
+use rcgen::{CertificateParams, DnType, KeyPair, date_time_ymd};
 
 use super::{scratch::Scratch, smtp_server::SmtpServer};
 
@@ -21,6 +21,8 @@ impl Certificate {
 
     fn made(host: &str, last_year: i32) -> Self {
         let mut asked = CertificateParams::new([host.to_owned()]).unwrap();
+        let own = format!("Invented issuer of {host} until {last_year}");
+        asked.distinguished_name.push(DnType::CommonName, own);
         asked.not_before = date_time_ymd(2019, 1, 1);
         asked.not_after = date_time_ymd(last_year, 1, 1);
         let key = KeyPair::generate().unwrap();

@@ -31,7 +31,7 @@ pub(super) fn of_tls(said: &str) -> Advice {
     let has = |words: &str| said.contains(words);
     if has("not valid for name") || has("NotValidForName") {
         Advice::OtherName
-    } else if has("UnknownIssuer") || has("unknown issuer") {
+    } else if has("UnknownIssuer") || has("BadSignature") {
         Advice::UnknownAuthority
     } else if has("expired") || has("Expired") {
         Advice::Expired

@@ -6,7 +6,6 @@ use std::{net::SocketAddr, time::Duration};
 use lettre::{
     Message,
     transport::smtp::{
-        Error,
         authentication::DEFAULT_MECHANISMS,
         client::AsyncSmtpConnection,
         commands::{Data, Ehlo, Mail, Rcpt},
@@ -23,7 +22,7 @@ use super::{
     quote::quote,
     relay::Relay,
     relay_url::Privacy,
-    verdict::said,
+    verdict::{said, words},
 };
 
 /// A step on the way to a relay, and what came of it.
@@ -289,13 +288,5 @@ async fn first_line(stream: &TcpStream) -> std::io::Result<String> {
         seen = read;
         // Peeking does not wait for more than there was.
         tokio::time::sleep(Duration::from_millis(20)).await;
-    }
-}
-
-/// What a relay or the library said.
-fn words(error: &Error) -> String {
-    match (error.status(), std::error::Error::source(error)) {
-        (Some(code), Some(answer)) => format!("{code} {answer}"),
-        _ => error.to_string(),
     }
 }

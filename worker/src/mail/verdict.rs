@@ -54,7 +54,7 @@ impl Refusal {
     /// A refusal of a recipient; nothing, if it is not about the recipient.
     pub(super) fn of(address: &Address, error: &Error) -> Option<Self> {
         let code = error.status().map(u16::from).filter(|code| !is_about_the_talk(*code))?;
-        let answer = quote(&Trouble::words_of(error));
+        let answer = quote(&words(error));
         let for_good = code >= 500;
         let no_mailbox = for_good && says_no_mailbox(&answer);
         Some(Self { address: address.to_string(), answer, for_good, no_mailbox })
@@ -126,12 +126,11 @@ pub(super) fn said(response: &Response) -> String {
     quote(&format!("{} {}", response.code(), lines.join(" ")))
 }
 
-impl Trouble {
-    fn words_of(error: &Error) -> String {
-        match (error.status(), std::error::Error::source(error)) {
-            (Some(code), Some(answer)) => format!("{code} {answer}"),
-            _ => error.to_string(),
-        }
+/// What a relay or the library said of a failure.
+pub(super) fn words(error: &Error) -> String {
+    match (error.status(), std::error::Error::source(error)) {
+        (Some(code), Some(answer)) => format!("{code} {answer}"),
+        _ => error.to_string(),
     }
 }
 
@@ -144,7 +143,7 @@ impl From<Error> for Trouble {
 impl fmt::Display for Trouble {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         match self {
-            Self::Failed(error) => f.write_str(&Self::words_of(error)),
+            Self::Failed(error) => f.write_str(&words(error)),
             Self::OutOfPlace(response) => write!(f, "unexpected answer {}", said(response)),
             Self::TooSlow(seconds) => write!(f, "no answer within {seconds} s"),
             Self::Refused(refused) => f.write_str(&Refusal::words(refused, usize::MAX)),
