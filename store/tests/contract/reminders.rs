@@ -171,7 +171,7 @@ async fn a_reminder_stands_where_it_was_put_and_is_raised_again_unless_it_was_to
     on_both(async |db| {
         let scene = db.scene().await;
         let about = Subject::in_scene(&scene).await;
-        let one = reminder(&scene, &about, scene.owner, "first");
+        let mut one = reminder(&scene, &about, scene.owner, "first");
         let other = reminder(&scene, &about, scene.owner, "second");
         assert!(raise(&scene, &one).await && raise(&scene, &other).await);
         for &state in ReminderState::ALL {
@@ -187,13 +187,12 @@ async fn a_reminder_stands_where_it_was_put_and_is_raised_again_unless_it_was_to
             // One that is put off without an end is in nobody's way.
             let anew = !matches!(state, ReminderState::Raised | ReminderState::Sent);
             assert_eq!(known.is_empty(), anew, "{state}");
-            let again = Reminder { reason: "true once more".to_owned(), ..one.clone() };
+            let again = Reminder { reason: format!("{state}, and true again"), ..one.clone() };
             assert_eq!(raise(&scene, &again).await, anew, "{state}");
             if anew {
-                assert_eq!(
-                    list(&scene, &Reach::Everybody, EVERYTHING).await,
-                    [again, other.clone()]
-                );
+                let raised = [again.clone(), other.clone()];
+                assert_eq!(list(&scene, &Reach::Everybody, EVERYTHING).await, raised);
+                one = again;
             }
         }
     })
