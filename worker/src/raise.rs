@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::{
     clubs::Club,
     ids::{ClubId, MailId, MemberId, ReminderId},
-    mail::{Mail, MailKind, MailState, digest_key},
+    mail::{Mail, MailKind, MailState, digest_key, next_send},
     members::{Addressees, Member},
     reminders::{About, Reminder, ReminderState},
     time::Zone,
@@ -221,8 +221,7 @@ impl Outgoing<'_> {
     ) -> Result<(Timestamp, jiff::civil::Date), JobError> {
         let zone = self.zone(to);
         let quiet = to.quiet.unwrap_or(self.club.quiet);
-        let (at, on) = zone.next(self.club.digest_at, after)?;
-        Ok((quiet.after(at, zone)?, on))
+        Ok(next_send(zone, self.club.digest_at, quiet, after)?)
     }
 
     /// The recipient's next digest that has not gone out yet, written if it is not there. Where a

@@ -3,6 +3,7 @@
 mod acts;
 mod contents;
 mod outgoing;
+mod send_time;
 
 pub use acts::{ACT_LINK_LIFETIME, Act, ActLink, QuietLink, SNOOZE_DAYS, done_by_link};
 pub use contents::{
@@ -12,3 +13,4 @@ pub use contents::{
 pub use outgoing::{
     Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
 };
+pub use send_time::next_send;
