@@ -17,6 +17,7 @@ mod events;
 mod fuzz;
 mod inspections;
 mod killed_worker;
+mod kills;
 mod mail_truth;
 mod matrix;
 mod me;
