@@ -41,3 +41,4 @@ mod support;
 mod tidy;
 mod timelines;
 mod told_season;
+mod zones;
