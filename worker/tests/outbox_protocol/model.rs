@@ -1,5 +1,5 @@
 //! The protocol of the outbox as a machine of few states. It calls nothing of the program; each action
-//! names what it stands for, and `main.rs` holds the two together where that can be done.
+//! names what it stands for, and `walks.rs` takes the same steps with the real outbox.
 
 use domain::mail::MailState;
 
@@ -197,7 +197,7 @@ impl Outbox {
         }
     }
 
-    fn is_ready(self, row: Row) -> bool {
+    pub(crate) fn is_ready(self, row: Row) -> bool {
         match row.state {
             MailState::Due | MailState::Retry | MailState::Uncertain => true,
             MailState::Sending => match self.flaw {
@@ -278,7 +278,7 @@ impl Outbox {
             Action::Crash { worker } => crash(&mut world, worker),
             Action::Expire { mail } => expire(&mut world, mail),
         }
-        Some(world.whichever())
+        Some(world)
     }
 
     fn take(self, world: &mut World, worker: usize) {
