@@ -1,7 +1,10 @@
 //! Time as the trade needs it: instants, the zone somebody lives in, and the clock that is handed
 //! in from outside.
 
-use jiff::{Timestamp, civil, tz::TimeZone};
+use jiff::{
+    Timestamp, civil,
+    tz::{TimeZone, TimeZoneDatabase},
+};
 
 /// Where "now" comes from. The only real one is in the binary; tests and the demo set theirs.
 pub trait Clock: Send + Sync {
@@ -43,7 +46,8 @@ impl Zone {
         Self(TimeZone::UTC)
     }
 
-    /// Looks a zone up by its name.
+    /// Looks a zone up by its name, in the copy of the database that is part of the program: the same zones
+    /// and the same clock changes on every machine, those without a copy or with an old one as well.
     ///
     /// # Errors
     /// [`TimeError::UnknownZone`].
@@ -56,7 +60,7 @@ impl Zone {
     /// # Ok::<(), TimeError>(())
     /// ```
     pub fn parse(name: &str) -> Result<Self, TimeError> {
-        match TimeZone::get(name) {
+        match TimeZoneDatabase::bundled().get(name) {
             Ok(zone) if zone.iana_name().is_some() => Ok(Self(zone)),
             _ => Err(TimeError::UnknownZone),
         }

@@ -3,67 +3,13 @@
 use std::collections::BTreeSet;
 
 use domain::mail::MailState;
-use jiff::{SignedDuration, Timestamp};
+use jiff::SignedDuration;
 use serde_json::{Value, json};
-use store::{DatabaseUrl, testing::Fresh};
 
-use super::program::SECRET;
-use crate::support::{Club, Kit, Program, Scratch, SmtpServer, on_both, until};
-
-#[expect(clippy::disallowed_methods, reason = "the program under test has the machine's clock")]
-fn machine_now() -> Timestamp {
-    Timestamp::now()
-}
-
-/// A club two days ago with as many archers, each owed a mail that should have gone yesterday.
-fn club_with_mail_due(database: &Fresh, archers: usize) -> Club {
-    let now = machine_now() - SignedDuration::from_hours(48);
-    let club = Club::start_at(database, now, None);
-    for number in 0..archers {
-        let archer = club.archer(&format!("Invented Archer {number}"));
-        let bow = Kit::bow(club.owner(), Some(archer.id()));
-        let string = Kit::part(club.owner(), "string");
-        let fitting = json!({"part_id": string, "bow_id": bow, "at": now.to_string()});
-        club.owner().post("/fittings", &fitting).expect(201);
-        Kit::measured(club.owner(), &string, &now.to_string());
-        let log = json!({"bow_id": bow, "at": now.to_string(), "shots": 520});
-        club.owner().post("/shot-logs", &log).expect(201);
-    }
-    assert_eq!(club.sweep(), json!({"check_maintenance": archers, "deliver_mail": 0}));
-    assert_eq!(club.mail_states(), vec![MailState::Due; archers]);
-    club
-}
-
-/// `tautline work` against a database and a relay, with a lease of so many seconds.
-fn start_work(
-    folder: &Scratch,
-    database: &Fresh,
-    relay: &SmtpServer,
-    lease_s: &'static str,
-) -> Program {
-    start(folder, database, relay, lease_s, &["work"])
-}
-
-fn start(
-    folder: &Scratch,
-    database: &Fresh,
-    relay: &SmtpServer,
-    lease_s: &'static str,
-    arguments: &[&str],
-) -> Program {
-    let url = match &database.url {
-        DatabaseUrl::Sqlite(path) => format!("sqlite://{path}"),
-        DatabaseUrl::Postgres(url) => url.clone(),
-    };
-    let settings = [
-        ("TAUTLINE_DATABASE_URL", &*url),
-        ("TAUTLINE_SMTP_URL", &relay.url),
-        ("TAUTLINE_MAIL_FROM", "bench@tautline.example"),
-        ("TAUTLINE_MAIL_LEASE_S", lease_s),
-        ("TAUTLINE_SECRET", SECRET),
-    ];
-    Program::start(folder.path(), &settings, arguments)
-}
+use crate::{
+    kills::{club_with_mail_due, machine_now, start, start_work},
+    support::{Program, Scratch, SmtpServer, on_both, until},
+};
 
 fn message_ids(mails: &[Value]) -> BTreeSet<String> {
     mails.iter().map(|mail| mail["message_id"].as_str().unwrap().to_owned()).collect()

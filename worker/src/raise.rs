@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use domain::{
     clubs::Club,
     ids::{ClubId, MailId, MemberId, ReminderId},
-    mail::{Mail, MailKind, MailState, digest_key},
+    mail::{Mail, MailKind, MailState, digest_key, next_send},
     members::{Addressees, Member},
     quiet_hours::QuietHours,
     reminders::{About, Reminder, ReminderState},
@@ -262,8 +262,7 @@ impl Outgoing<'_> {
     /// dates: at the club's time of day, or when their quiet hours are over.
     fn next_time(&self, to: &Member, after: Timestamp) -> Result<(Timestamp, Date), JobError> {
         let zone = self.zone(to);
-        let (at, on) = zone.next(self.club.digest_at, after)?;
-        Ok((self.quiet(to).after(at, zone)?, on))
+        Ok(next_send(zone, self.club.digest_at, self.quiet(to), after)?)
     }
 
     /// The hours in which somebody wants no mail that can wait.

@@ -3,6 +3,7 @@
 mod acts;
 mod contents;
 mod outgoing;
+mod send_time;
 mod since;
 
 pub use acts::{ACT_LINK_LIFETIME, Act, ActLink, QuietLink, SNOOZE_DAYS, done_by_link};
@@ -14,4 +15,5 @@ pub use outgoing::{
     GIVE_UP_AFTER, Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key,
     moved_key, retry_after_min, stop_key, unreachable_after_min,
 };
+pub use send_time::next_send;
 pub use since::{Change, Since, Told, ToldBow, ToldWork, misleads};

@@ -54,6 +54,15 @@ impl Lines {
         found.unwrap_or_else(|| panic!("it ended without {beginning:?}: {}", self.whole()))
     }
 
+    /// The first line that holds that, waiting for it.
+    #[track_caller]
+    pub(crate) fn wait_for_part(&self, part: &str) -> String {
+        until(&format!("a line with {part:?}"), || {
+            let printed = self.0.lock().unwrap();
+            printed.lines.iter().find(|line| line.contains(part)).cloned()
+        })
+    }
+
     /// The first line that begins with that; none if the printer ends without it.
     #[track_caller]
     pub(crate) fn wait_for_or_end(&self, beginning: &str) -> Option<String> {

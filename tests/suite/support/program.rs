@@ -7,6 +7,13 @@ use std::{
 
 use super::lines::{Lines, until};
 
+/// What every worker of a test is told, besides its database, its relay and its lease.
+pub(crate) const FOR_WORKERS: &[(&str, &str)] = &[
+    ("TAUTLINE_MAIL_FROM", "bench@tautline.example"),
+    ("TAUTLINE_MAIL_PER_MINUTE", "10000"),
+    ("TAUTLINE_SECRET", "an invented secret of thirty-two bytes or more"),
+];
+
 /// A running program; it does not outlive the test.
 pub(crate) struct Program {
     child: Child,
@@ -51,6 +58,11 @@ impl Program {
         &self.stdout
     }
 
+    /// What it complains about.
+    pub(crate) fn stderr(&self) -> &Lines {
+        &self.stderr
+    }
+
     /// Waits until it ends of itself.
     #[track_caller]
     pub(crate) fn end(mut self) -> Finished {
@@ -61,10 +73,24 @@ impl Program {
     /// Asks it to stop, as an operator's system would, and waits for its end.
     #[track_caller]
     pub(crate) fn terminate(self) -> Finished {
-        let pid = self.child.id().to_string();
-        let asked = Command::new("sh").args(["-c", "kill -TERM \"$0\"", &pid]).status().unwrap();
-        assert!(asked.success());
+        self.signal("TERM");
         self.end()
+    }
+
+    /// Stops it where it is, as a machine that sleeps would; time goes on without it.
+    pub(crate) fn pause(&self) {
+        self.signal("STOP");
+    }
+
+    /// Lets it go on from where it was paused.
+    pub(crate) fn go_on(&self) {
+        self.signal("CONT");
+    }
+
+    fn signal(&self, signal: &str) {
+        let pid = self.child.id().to_string();
+        let words = ["-c", "kill -\"$0\" \"$1\"", signal, &pid];
+        assert!(Command::new("sh").args(words).status().unwrap().success());
     }
 
     /// Kills it: it can neither notice nor prevent it.

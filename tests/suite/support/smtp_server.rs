@@ -69,6 +69,11 @@ impl SmtpServer {
         read_mails(self.folder.path())
     }
 
+    /// The bytes of each, in the same order.
+    pub(crate) fn messages(&self) -> Vec<Vec<u8>> {
+        mail_files(self.folder.path()).iter().map(|path| std::fs::read(path).unwrap()).collect()
+    }
+
     /// Their envelopes, in the same order.
     pub(crate) fn envelopes(&self) -> Vec<Value> {
         let read = |path: &PathBuf| {
@@ -104,7 +109,8 @@ fn mail_files(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
-fn tool(tool: &str) -> Command {
+/// One of the programs under `tests/tools`.
+pub(crate) fn tool(tool: &str) -> Command {
     let mut command = python();
     command.arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/tools").join(tool));
     command
