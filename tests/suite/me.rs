@@ -22,7 +22,8 @@ fn somebody_reads_all_that_is_on_record_of_them() {
         assert_eq!(answer.header("etag"), "\"2\"");
         let part = |part: &str| json!({"squad_id": squad, "name": "Thursdays", "part": part});
         let expected = json!({"member_id": coach.id().0, "name": "Ferin Oakstave",
-            "email": "ferin.oakstave@club.example", "role": "coach", "time_zone": null,
+            "email": "ferin.oakstave@club.example", "email_refused": null, "role": "coach",
+            "time_zone": null,
             "quiet_hours": null, "minor_until": "2030-05-01",
             "guardian": {"name": "Runa", "email": "runa@club.example", "consented_on": null},
             "squads": [part("coach"), part("archer")], "club_id": club.id.0,
