@@ -2,7 +2,7 @@
 //! anywhere, workers that stand still for longer than their lease, and a relay whose answers get lost.
 //!
 //! The model is in `model.rs`. What each of its actions stands for is written beside it; whoever changes
-//! `store/src/outbox.rs` or `worker/src/jobs/deliver_mail.rs` changes it too, and `walks.rs` tells when it
+//! `store/src/outbox.rs` or the job `deliver_mail` changes it too, and `walks.rs` tells when it
 //! is not the former any more. Time is left out: a mail that waits for its time is ready at once, and a
 //! lease ends at any moment. So an order that the clock forbids is checked as well.
 #![cfg(test)]
