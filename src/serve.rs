@@ -38,7 +38,8 @@ pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> 
             writeln!(out, "There is no club yet. Set one up once, with this code: {code}")?;
         }
         out.flush()?;
-        until_stopped(api::Api::new(store, clock, &keys, code), listener, worker).await
+        let api = api::Api::new(store, clock, &keys, code).reached_at(&settings.base_url);
+        until_stopped(api, listener, worker).await
     })
 }
 

@@ -23,6 +23,8 @@ pub struct Api {
     pub(crate) throttle: Arc<Throttle>,
     pub(crate) passwords: Passwords,
     pub(crate) setup_code: Option<SetupCode>,
+    /// The addresses that it shows lie below this.
+    pub(crate) base_url: String,
 }
 
 impl Api {
@@ -43,7 +45,14 @@ impl Api {
             seals: keys.seals.clone(),
             passwords: Passwords::new(),
             setup_code: setup_code.map(SetupCode::new),
+            base_url: "http://localhost".to_owned(),
         }
+    }
+
+    /// The same, reached at another address than this machine's own.
+    #[must_use]
+    pub fn reached_at(self, base_url: &str) -> Self {
+        Self { base_url: base_url.to_owned(), ..self }
     }
 
     /// The same, with another clock for how often strangers may try: where the one of the records stands

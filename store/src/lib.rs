@@ -28,6 +28,7 @@ pub mod clubs;
 pub mod doctor;
 pub mod due;
 pub mod events;
+pub mod feeds;
 pub mod fittings;
 pub mod hanging;
 pub mod incidents;
