@@ -168,6 +168,17 @@ fn write(
     }
 }
 
+/// The days that a mail speaks of, if it speaks of any.
+fn calendar(worker: &Worker, content: &Content) -> Option<mail::calendar::Part> {
+    let (from, base_url) = (&worker.sending.from, worker.sending.base_url.as_str());
+    let sender = mail::calendar::Sender { from, base_url };
+    match content {
+        Content::Digest(digest) => mail::calendar::of_digest(digest, &sender),
+        Content::Event(notice) => mail::calendar::of_event(notice, &sender),
+        Content::Stop(_) | Content::Invitation(_) | Content::Reset(_) => None,
+    }
+}
+
 /// Words a mail, hands it to the relay, and says what became of it.
 async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &Envelope) -> Outcome {
     let act = |reminder, act| {
@@ -193,7 +204,8 @@ async fn send(worker: &Worker, posted: &Posted, content: &Content, envelope: &En
         quiet: links.quiet(),
         first: envelope.first,
     };
-    let message = match message::build(&letter, &head) {
+    let calendar = calendar(worker, content);
+    let message = match message::build(&letter, calendar.as_ref(), &head) {
         Ok(message) => message,
         Err(error) => return Outcome::Dead(error.to_string()),
     };

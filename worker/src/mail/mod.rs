@@ -5,6 +5,7 @@
 //! Nothing here knows the database or the outbox: which mail is sent when, and what becomes of
 //! one that was not taken, is for the caller to decide.
 
+pub mod calendar;
 pub mod digest;
 pub mod event;
 mod folder;

@@ -12,7 +12,7 @@ use domain::{
 };
 use jiff::{Timestamp, civil::date};
 use uuid::Uuid;
-use worker::mail::{Letter, Links, message};
+use worker::mail::{Letter, Links, calendar::Part, message};
 
 pub(crate) fn name(text: &str) -> Name {
     Name::parse(text).unwrap()
@@ -83,6 +83,16 @@ pub(crate) fn message(
     from_name: &str,
     to_name: &str,
 ) -> Result<lettre::Message, message::MessageError> {
+    with_calendar(letter, None, from_name, to_name)
+}
+
+/// The same with a calendar.
+pub(crate) fn with_calendar(
+    letter: &Letter,
+    calendar: Option<&Part>,
+    from_name: &str,
+    to_name: &str,
+) -> Result<lettre::Message, message::MessageError> {
     let head = message::Head {
         id: MailId(Uuid::from_u128(7)),
         from_name,
@@ -94,7 +104,7 @@ pub(crate) fn message(
         quiet: Some("https://tautline.example.org/quiet/TOKEN"),
         first: Some(MailId(Uuid::from_u128(6))),
     };
-    message::build(letter, &head)
+    message::build(letter, calendar, &head)
 }
 
 /// The links of a mail that may be answered and stopped. What is sealed in them is for others to test.

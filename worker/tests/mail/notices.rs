@@ -78,7 +78,7 @@ fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork
     }
 }
 
-fn going() -> GoingBow {
+pub(crate) fn going() -> GoingBow {
     GoingBow {
         bow: name("Blue bow"),
         archer: name("Ada Example"),
@@ -106,7 +106,7 @@ fn going() -> GoingBow {
     }
 }
 
-fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
+pub(crate) fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
     EventNotice {
         club: name("Invented Archers of Nowhere"),
         recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),
