@@ -8,7 +8,9 @@ use std::{
 use clap::{Args, Parser, Subcommand};
 use jiff::civil::Date;
 
-use crate::{demo, doctor, open, reckon, records, serve, settings, settings::Settings, work};
+use crate::{
+    demo, doctor, open, preview, reckon, records, serve, settings, settings::Settings, work,
+};
 
 /// Looks after the bows and strings of an archery club.
 #[derive(Parser)]
@@ -52,10 +54,26 @@ enum Command {
         #[command(subcommand)]
         what: DoctorWhat,
     },
+    /// Look at mail before any is sent.
+    Mail {
+        #[command(subcommand)]
+        what: MailWhat,
+    },
     /// Recompute numbers: a JSON array of records on standard input, one of answers on output.
     Reckon,
     /// Print the document of the API (OpenAPI 3.1).
     Openapi,
+}
+
+#[derive(Subcommand)]
+enum MailWhat {
+    /// Write an invented mail of a kind to files: as text, as HTML, and as a relay would get it.
+    Preview {
+        #[command(flatten)]
+        flags: settings::Flags,
+        #[command(flatten)]
+        args: preview::PreviewArgs,
+    },
 }
 
 #[derive(Subcommand)]
@@ -108,6 +126,9 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         }
         Command::Doctor { what: DoctorWhat::Ledger { flags, mend } } => {
             with_settings(&flags, |settings| doctor::ledger(&settings, mend))
+        }
+        Command::Mail { what: MailWhat::Preview { flags, args } } => {
+            with_settings(&flags, |settings| preview::run(&settings, &args))
         }
         Command::Migrate { flags } => with_settings(&flags, |settings| migrate(&settings)),
     };

@@ -7,6 +7,7 @@ mod command;
 mod demo;
 mod doctor;
 mod open;
+mod preview;
 mod reckon;
 mod records;
 mod rule_file;

@@ -106,10 +106,16 @@ impl Member {
         }
     }
 
+    /// Whether they are a minor on a day.
+    #[must_use]
+    pub fn is_minor(&self, today: Date) -> bool {
+        self.minor_until.is_some_and(|until| today < until)
+    }
+
     /// Where a mail to them goes on a day.
     #[must_use]
     pub fn addressees(&self, today: Date) -> Addressees<'_> {
-        let minor = self.minor_until.is_some_and(|until| today < until);
+        let minor = self.is_minor(today);
         match &self.guardian {
             _ if self.left_at.is_some() => Addressees::Nobody,
             _ if !minor => Addressees::Member,

@@ -3,6 +3,7 @@
 use jiff::{Timestamp, civil::Date};
 
 use crate::{
+    events::Event,
     ids::{BowId, EventId, MailId, MemberId, PartId, ReminderId, RuleId},
     ledger::Reading,
     rules::{Assessment, Condition, PartRecord, RuleTask, Stop, Verdict},
@@ -200,6 +201,18 @@ pub fn stop_cycle(stop: Stop) -> String {
 #[must_use]
 pub fn event_cycle(starts_on: Date) -> String {
     starts_on.to_string()
+}
+
+/// The stage of a reminder that an event is on other days than those that were told.
+pub const MOVED: &str = "moved";
+
+/// What is true of an event, for a reminder that puts it right: its days, or that it was called off.
+#[must_use]
+pub fn moved_cycle(event: &Event) -> String {
+    match event.cancelled_at {
+        Some(_) => "called off".to_owned(),
+        None => format!("{}/{}", event.dates.starts_on(), event.dates.ends_on()),
+    }
 }
 
 /// The stage of work: how urgent it is.

@@ -51,6 +51,7 @@ pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
 pub mod timeline;
+pub mod told;
 pub mod upkeep;
 pub mod wear;
 

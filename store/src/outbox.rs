@@ -9,7 +9,7 @@ use domain::{
     ids::{ClubId, LinkId, MailId, MemberId},
     mail::{Mail, MailKind, MailState},
 };
-use jiff::{SignedDuration, Timestamp};
+use jiff::{SignedDuration, Timestamp, civil::Date};
 
 use crate::{
     Read, StoreError, Tx,
@@ -215,6 +215,53 @@ pub fn finish(
         ))
         .execute(tx.conn())?;
     Ok(finished == 1)
+}
+
+/// How many mails of their own somebody gets on a day of theirs: those that can wait, but for digests.
+pub fn apart_on(
+    read: &mut Read<'_>,
+    club: ClubId,
+    recipient: MemberId,
+    on: Date,
+) -> Result<i64, StoreError> {
+    let apart =
+        [MailKind::Event, MailKind::Squad, MailKind::Moved, MailKind::Bench, MailKind::Nudge];
+    let theirs = outbox::club_id
+        .eq(Key(club.0))
+        .and(outbox::recipient_member_id.eq(Key(recipient.0)))
+        .and(outbox::for_date.eq(Day(on)));
+    Ok(outbox::table
+        .filter(theirs.and(outbox::kind.eq_any(apart.map(MailKind::as_str))))
+        .filter(outbox::state.ne(MailState::Cancelled.as_str()))
+        .count()
+        .get_result(read.conn())?)
+}
+
+/// Somebody's digest that no relay has taken yet and that is worded when it is sent, if there is one. It
+/// is held until the transaction ends: nobody claims it before.
+pub fn waiting_digest(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    recipient: MemberId,
+) -> Result<Option<Mail>, StoreError> {
+    let waiting = [MailState::Due, MailState::Retry].map(MailState::as_str);
+    let theirs = outbox::club_id
+        .eq(Key(club.0))
+        .and(outbox::recipient_member_id.eq(Key(recipient.0)))
+        .and(outbox::kind.eq(MailKind::Digest.as_str()));
+    let found = |tx: &mut Tx<'_>| -> Result<Option<MailRow>, StoreError> {
+        Ok(outbox::table
+            .filter(theirs.and(outbox::state.eq_any(waiting)))
+            .select(MailRow::as_select())
+            .order((outbox::due_at, outbox::id))
+            .first(tx.conn())
+            .optional()?)
+    };
+    let Some(row) = found(tx)? else { return Ok(None) };
+    dialect::hold_mail(tx, club, &row.dedupe_key)?;
+    // A worker may have claimed it while this waited.
+    let held = found(tx)?.filter(|held| held.id == row.id);
+    held.map(|row| Ok(Posted::try_from(row)?.mail)).transpose()
 }
 
 /// Every mail of a club, in the order they were written.

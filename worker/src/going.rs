@@ -63,6 +63,7 @@ pub(crate) fn going(
         let needs = before_event(event, of_bow, shooting, today);
         let change = change_window(event, &needs);
         let row = GoingBow {
+            bow_id: bow.id,
             bow: bow.name.clone(),
             archer: archer.name,
             stopped: last_reason(
@@ -72,6 +73,7 @@ pub(crate) fn going(
             ),
             works: works(needs),
             change,
+            since: None,
         };
         going.push(Going { entry, bow, row });
     }

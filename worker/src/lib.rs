@@ -4,6 +4,7 @@
 //! is to be sent by now. It meets the API in the store and nowhere else; it decides nothing about
 //! bows, and knows nothing of HTTP.
 
+mod bench;
 mod content;
 mod going;
 pub mod jobs;
@@ -11,6 +12,7 @@ pub mod mail;
 mod raise;
 mod recipients;
 pub mod schedule;
+mod silence;
 mod worker;
 
 pub use worker::{Done, Sending, Worker};

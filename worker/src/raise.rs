@@ -7,10 +7,11 @@ use domain::{
     ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key},
     members::{Addressees, Member},
+    quiet_hours::QuietHours,
     reminders::{About, Reminder, ReminderState},
     time::Zone,
 };
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 use store::{Read, StoreError, Tx, fresh_id};
 
 use crate::{Worker, jobs::JobError};
@@ -21,6 +22,9 @@ pub(crate) struct Wanted {
     pub(crate) carrier: Carrier,
 }
 
+/// A mail is put off for so many days at most.
+const MOST_DAYS_PUT_OFF: u32 = 7;
+
 /// The mail that carries a reminder. Several reminders to one person may share one.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
 pub(crate) enum Carrier {
@@ -28,8 +32,11 @@ pub(crate) enum Carrier {
     Digest,
     /// A notice of its own that goes out now, at night as well: it is about safety.
     AtOnce { key: String },
-    /// A mail of its own that goes out when the recipient's next digest would.
-    Apart { kind: MailKind, key: String },
+    /// A mail of its own that goes out when the recipient's next digest would, and on a later day where
+    /// they get enough mail on that one; but for that not after the day before `before`.
+    Apart { kind: MailKind, key: String, before: Option<Date> },
+    /// A mail of its own that goes out now, or when the recipient's quiet hours are over.
+    Soon { kind: MailKind, key: String },
 }
 
 /// What several people are to be told.
@@ -167,8 +174,13 @@ impl Outgoing<'_> {
                 let now = (self.now, self.zone(&to).date_of(self.now));
                 self.own(tx, (MailKind::Stop, key), recipient, now)
             }
-            Carrier::Apart { kind, key } => {
-                let when = self.next_time(&to, self.now)?;
+            Carrier::Soon { kind, key } => {
+                let zone = self.zone(&to);
+                let at = self.quiet(&to).after(self.now, zone)?;
+                self.own(tx, (*kind, key), recipient, (at, zone.date_of(at)))
+            }
+            Carrier::Apart { kind, key, before } => {
+                let when = self.roomy_time(tx, &to, *before)?;
                 self.own(tx, (*kind, key), recipient, when)
             }
         };
@@ -182,7 +194,7 @@ impl Outgoing<'_> {
         tx: &mut Tx<'_>,
         (kind, key): (MailKind, &str),
         recipient: MemberId,
-        when: (Timestamp, jiff::civil::Date),
+        when: (Timestamp, Date),
     ) -> Result<Mail, JobError> {
         let mut nth = 1;
         loop {
@@ -200,7 +212,7 @@ impl Outgoing<'_> {
         tx: &mut Tx<'_>,
         kind: MailKind,
         recipient: MemberId,
-        when: (Timestamp, jiff::civil::Date),
+        when: (Timestamp, Date),
         key: String,
     ) -> Result<Mail, JobError> {
         let mail = Mail::new(fresh_id::<MailId>(self.now), kind, recipient, when, key);
@@ -214,20 +226,49 @@ impl Outgoing<'_> {
 
     /// When the next mail that can wait goes to somebody after a moment, and on which of their
     /// dates: at the club's time of day, or when their quiet hours are over.
-    fn next_time(
-        &self,
-        to: &Member,
-        after: Timestamp,
-    ) -> Result<(Timestamp, jiff::civil::Date), JobError> {
+    fn next_time(&self, to: &Member, after: Timestamp) -> Result<(Timestamp, Date), JobError> {
         let zone = self.zone(to);
-        let quiet = to.quiet.unwrap_or(self.club.quiet);
         let (at, on) = zone.next(self.club.digest_at, after)?;
-        Ok((quiet.after(at, zone)?, on))
+        Ok((self.quiet(to).after(at, zone)?, on))
     }
 
-    /// The recipient's next digest that has not gone out yet, written if it is not there. Where a
-    /// clock was set back the next one may have gone already; then it is the one after.
+    /// The hours in which somebody wants no mail that can wait.
+    fn quiet(&self, to: &Member) -> QuietHours {
+        to.quiet.unwrap_or(self.club.quiet)
+    }
+
+    /// The next time for a mail of its own on a day on which its recipient does not get enough mail
+    /// already. One of these is kept for the digest.
+    fn roomy_time(
+        &self,
+        tx: &mut Tx<'_>,
+        to: &Member,
+        before: Option<Date>,
+    ) -> Result<(Timestamp, Date), JobError> {
+        let first = self.next_time(to, self.now)?;
+        let room = i64::from(self.club.mails_per_day) - 1;
+        let mut when = first;
+        for _day in 0..MOST_DAYS_PUT_OFF {
+            if store::outbox::apart_on(tx, self.club.id, to.id, when.1)? < room.max(1) {
+                return Ok(when);
+            }
+            let next = self.next_time(to, when.0)?;
+            if before.is_some_and(|before| next.1 >= before) {
+                break;
+            }
+            when = next;
+        }
+        // Too late to put off: rather one more mail than none.
+        Ok(first)
+    }
+
+    /// The recipient's next digest that has not gone out yet, written if it is not there. One that no
+    /// relay has taken yet carries what is new as well: two would come on one day. Where a clock was
+    /// set back the next one may have gone already; then it is the one after.
     fn next_digest(&self, tx: &mut Tx<'_>, to: &Member) -> Result<Mail, JobError> {
+        if let Some(waiting) = store::outbox::waiting_digest(tx, self.club.id, to.id)? {
+            return Ok(waiting);
+        }
         let mut after = self.now;
         loop {
             let (due_at, for_date) = self.next_time(to, after)?;
@@ -241,7 +282,8 @@ impl Outgoing<'_> {
     }
 }
 
-/// Whether what is added to a mail in that state will still be read: it is worded when it is sent.
+/// Whether what is added to a mail in that state will still be read: it is worded when it is sent. A relay
+/// may have one that is uncertain; the second copy, of the same Message-ID, would be thrown away unread.
 const fn carries_more(state: MailState) -> bool {
-    matches!(state, MailState::Due | MailState::Retry | MailState::Uncertain)
+    matches!(state, MailState::Due | MailState::Retry)
 }

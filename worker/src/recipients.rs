@@ -49,6 +49,15 @@ impl Recipients {
         if coaches.is_empty() { self.owners() } else { coaches }
     }
 
+    /// Who is told what the bench has to make for a bow: who keeps it, and the coaches; the owners, where
+    /// nobody would hear of it.
+    pub(crate) fn of_bench(&self, bow: &Bow) -> BTreeSet<MemberId> {
+        let keeper = bow.keeper.filter(|keeper| self.is_here(*keeper));
+        let people: BTreeSet<MemberId> =
+            self.coaches_of(bow.archer).into_iter().chain(keeper).collect();
+        if people.is_empty() { self.owners() } else { people }
+    }
+
     /// The coaches of somebody's squads.
     pub(crate) fn coaches_of(&self, archer: Option<MemberId>) -> BTreeSet<MemberId> {
         let coaches = archer.and_then(|archer| self.coaches.get(&archer));

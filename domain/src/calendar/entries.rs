@@ -10,6 +10,7 @@ use super::{Entry, FURTHEST_DAYS, Host, State, Work};
 use crate::{
     events::Event,
     ids::{BowId, EventId, PartId},
+    mail::ToldWork,
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::FIRST,
@@ -74,6 +75,11 @@ pub fn initials(name: &Name) -> String {
     letters.join(" ")
 }
 
+/// What work before an event is known by.
+fn before_uid(event: EventId, part: PartId, task: RuleTask, host: &Host) -> String {
+    format!("before-{event}-{part}-{task}@{host}")
+}
+
 /// An event, as far as a calendar shows it.
 #[derive(Debug, Clone, Copy)]
 pub struct Occasion<'a> {
@@ -125,10 +131,24 @@ impl Occasion<'_> {
         }
     }
 
+    /// The entry that takes out work which somebody was told on a day to do before the event: the day by
+    /// which it had to be done went by days that the event is not on any more.
+    #[must_use]
+    pub fn no_more(&self, told: &ToldWork, told_on: Date, host: &Host) -> Option<Entry> {
+        let by = told.by?;
+        let task = capitalised(&told.task.instruction(told.part_kind));
+        let said = if self.called_off { "Called off." } else { "The event is on other days." };
+        let uid = before_uid(self.id, told.part, told.task, host);
+        let summary = format!("{task} before {}", self.name);
+        let entry = Reckoned { on: told_on, host }.entry(uid, summary, said, (by, by));
+        let sequence = entry.sequence.saturating_add(1);
+        Some(Entry { sequence, stamp: self.changed_at, state: State::Cancelled, ..entry })
+    }
+
     /// The entry of work that has to be done on a bow before the event, by a day.
     #[must_use]
     pub fn work_before(&self, by: Date, due: &BeforeEvent<'_>, reckoned: Reckoned<'_>) -> Entry {
-        let uid = format!("before-{}-{}-{}@{}", self.id, due.part, due.task, reckoned.host);
+        let uid = before_uid(self.id, due.part, due.task, reckoned.host);
         let task = capitalised(&due.task.instruction(due.kind));
         let summary = format!("{task} before {}: {}", self.name, due.bow);
         let said = format!("By this day at the latest. {}: {}", due.part_name, due.reason);

@@ -8,10 +8,11 @@ use jiff::{
 use crate::{
     bows::Bow,
     calendar::Work,
-    ids::{EventId, PartId, ReminderId},
+    ids::{BowId, EventId, PartId, ReminderId},
     links::Link,
-    mail::Act,
+    mail::{Act, MailKind, Since, ToldWork},
     parts::PartKind,
+    planning::bench::Week,
     rules::{Condition, RuleTask},
     text::Name,
     time::Zone,
@@ -120,6 +121,8 @@ pub struct EventNotice {
 /// A bow that goes to an event.
 #[derive(Debug, Clone, PartialEq)]
 pub struct GoingBow {
+    /// Which bow.
+    pub bow_id: BowId,
     /// What it is called.
     pub bow: Name,
     /// Who goes with it.
@@ -130,6 +133,8 @@ pub struct GoingBow {
     pub works: Vec<EventWork>,
     /// Until when its string and serving may be changed.
     pub change: ChangeWindow,
+    /// What has changed since the last mail about it before this event, if there was one.
+    pub since: Option<Since>,
 }
 
 impl GoingBow {
@@ -145,7 +150,7 @@ impl GoingBow {
 pub struct EventWork {
     /// Until which day; none if it is too late for a change to settle, so that it has to wait.
     pub by: Option<Date>,
-    /// Which part.
+    /// On which part.
     pub part_id: PartId,
     /// What the part is.
     pub part_kind: PartKind,
@@ -171,6 +176,107 @@ pub enum ChangeWindow {
     Closed,
     /// Nobody knows how much the bow is shot.
     Unknown,
+}
+
+/// The content of a notice that puts right what was told of an event's days.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct MovedNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Which event.
+    pub event_id: EventId,
+    /// What it is called.
+    pub event: Name,
+    /// On which day the recipient was told of it last.
+    pub told_on: Date,
+    /// The first and last day that they were told.
+    pub told: (Date, Date),
+    /// Which work they were told to do before it, on all of their bows.
+    pub told_works: Vec<ToldWork>,
+    /// Its first and last day now.
+    pub days: (Date, Date),
+    /// It was called off.
+    pub called_off: bool,
+    /// How often it was changed, and one more.
+    pub version: i32,
+    /// When it was last changed or called off.
+    pub changed_at: Timestamp,
+}
+
+/// The content of the weekly list for the bench.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchList {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Their date.
+    pub on: Date,
+    /// What there is to make, what is wanted first first; never empty.
+    pub jobs: Vec<BenchJob>,
+    /// The weeks ahead.
+    pub weeks: Vec<Week>,
+    /// How many jobs the bench makes a week.
+    pub jobs_per_week: u32,
+    /// The bench makes jobs for others too, which are not on this list.
+    pub others: usize,
+}
+
+/// A string to be made, or a serving to be wound.
+#[derive(Debug, Clone, PartialEq)]
+pub struct BenchJob {
+    /// For which bow.
+    pub bow: Name,
+    /// Who shoots it.
+    pub archer: Option<Name>,
+    /// Its length and draw weight, which a string is made for.
+    pub size: String,
+    /// What the part is.
+    pub part_kind: PartKind,
+    /// What it is called.
+    pub part: Name,
+    /// What it is made of, and of how many strands, as far as that is on record.
+    pub made_of: Option<String>,
+    /// Which work.
+    pub task: RuleTask,
+    /// How urgent it is now.
+    pub condition: Condition,
+    /// By when it is expected to fall due; the day of the list, if it has.
+    pub by: Date,
+    /// Why, in words and numbers.
+    pub reason: String,
+}
+
+/// The content of a question about a bow of which nothing was logged for a while.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SilenceNotice {
+    /// From which club.
+    pub club: Name,
+    /// To whom.
+    pub recipient: Name,
+    /// Which bow.
+    pub bow: Name,
+    /// Its id, which a log names.
+    pub bow_id: BowId,
+    /// The day of its last log.
+    pub last_on: Date,
+    /// How many days ago that is.
+    pub days: i64,
+}
+
+/// The content of a notice to a guardian: which kinds of mail a minor has stopped.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct QuietedNotice {
+    /// From which club.
+    pub club: Name,
+    /// To which guardian.
+    pub guardian: Name,
+    /// Who stopped them.
+    pub minor: Name,
+    /// Which; never empty.
+    pub kinds: Vec<MailKind>,
 }
 
 /// The content of a mail that carries a link: what it is for is the link's.

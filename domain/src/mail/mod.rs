@@ -3,12 +3,15 @@
 mod acts;
 mod contents;
 mod outgoing;
+mod since;
 
 pub use acts::{ACT_LINK_LIFETIME, Act, ActLink, QuietLink, SNOOZE_DAYS, done_by_link};
 pub use contents::{
-    ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow, LinkNotice, StopNotice,
-    StoppedPart,
+    BenchJob, BenchList, ChangeWindow, Digest, DigestLine, EventNotice, EventWork, GoingBow,
+    LinkNotice, MovedNotice, QuietedNotice, SilenceNotice, StopNotice, StoppedPart,
 };
 pub use outgoing::{
-    Mail, MailKind, MailState, digest_key, event_key, link_key, retry_after_min, stop_key,
+    Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key, moved_key,
+    retry_after_min, stop_key,
 };
+pub use since::{Change, Since, Told, ToldBow, ToldWork, misleads};

@@ -161,6 +161,18 @@ pub fn event_key(
     format!("{kind}|{event}|{starts_on}|{stage}|{recipient}")
 }
 
+/// What makes a notice one of a kind that puts an event's days right: the event, and what is true of it.
+#[must_use]
+pub fn moved_key(event: EventId, truth: &str, recipient: MemberId) -> String {
+    format!("{}|{event}|{truth}|{recipient}", MailKind::Moved)
+}
+
+/// What makes a mail of which there is one for each recipient and day one of a kind.
+#[must_use]
+pub fn dated_key(kind: MailKind, recipient: MemberId, on: Date) -> String {
+    format!("{kind}|{recipient}|{on}")
+}
+
 /// What makes a mail about a bow that must not be shot one of a kind: the bow and what happened, since
 /// the parts of one bow that were stopped by one thing share a mail.
 #[must_use]

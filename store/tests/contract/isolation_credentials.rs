@@ -166,4 +166,13 @@ fn a_link_of_one_club_is_no_link_of_another() {
     let link = Link::new(invented::id(), invented::id(), Purpose::Reset, at(0));
     let (ours, theirs) = (invented::id(), invented::id());
     assert_ne!(links::seal(&seals, ours, &link), links::seal(&seals, theirs, &link));
+    let act = ActLink::new(invented::id(), Act::Done, at(0));
+    let (sealed, other) =
+        (mail_links::seal_act(&seals, ours, &act), mail_links::seal_act(&seals, theirs, &act));
+    assert_ne!(sealed, other);
+    assert_eq!(mail_links::open_act(&seals, &sealed), Some((ours, act)));
+    let quiet = QuietLink { member: invented::id(), kind: MailKind::Digest };
+    let sealed = mail_links::seal_quiet(&seals, ours, &quiet);
+    assert_ne!(sealed, mail_links::seal_quiet(&seals, theirs, &quiet));
+    assert_eq!(mail_links::open_quiet(&seals, &sealed), Some((ours, quiet)));
 }

@@ -15,15 +15,13 @@ use domain::{
 use jiff::civil::Date;
 use store::StoreError;
 
-use super::{Content, Scene};
+use super::{Checked, Content, Scene};
 use crate::recipients::Recipients;
-
-type Told = (Option<Content>, Vec<Reminder>, Vec<Reminder>);
 
 pub(super) fn content(
     scene: &mut Scene<'_, '_, '_>,
     reminders: Vec<Reminder>,
-) -> Result<Told, StoreError> {
+) -> Result<Checked, StoreError> {
     let recipients = Recipients::of(scene.read, scene.club.id)?;
     let (mut lines, mut said) = (Vec::new(), BTreeSet::new());
     let (mut told, mut untrue) = (Vec::new(), Vec::new());
@@ -52,7 +50,7 @@ pub(super) fn content(
         lines,
     };
     let content = Some(digest).filter(|digest| !digest.lines.is_empty()).map(Content::Digest);
-    Ok((content, told, untrue))
+    Ok(Checked { content, told, untrue, ..Checked::default() })
 }
 
 /// What a reminder comes to now: nothing, if its work was done, its part taken off, or its bow

@@ -3,32 +3,30 @@
 use domain::{
     events::Event,
     ids::EventId,
-    mail::{EventNotice, GoingBow, MailKind},
+    mail::{EventNotice, GoingBow, MailKind, Since, Told, ToldBow},
     reminders::{About, Reminder, event_cycle},
 };
 use store::StoreError;
 
-use super::{Content, Scene};
+use super::{Checked, Content, Scene};
 use crate::{
     going::{Going, going, in_care_of},
     recipients::Recipients,
 };
 
-type Told = (Option<Content>, Vec<Reminder>, Vec<Reminder>);
-
 pub(super) fn content(
     scene: &mut Scene<'_, '_, '_>,
     reminders: Vec<Reminder>,
-) -> Result<Told, StoreError> {
+) -> Result<Checked, StoreError> {
     let Some(event) = reminders.iter().find_map(about_event) else {
-        return Ok((None, Vec::new(), reminders));
+        return Ok(Checked::untrue(reminders));
     };
     let club = scene.club;
     let event = store::events::get(scene.read, club.id, event)?;
     let entries = store::events::entries_of(scene.read, club.id, event.id)?;
     let today = club.zone.date_of(scene.now);
     if !event.is_ahead(today) || event.dates.days_left(today) < 0 {
-        return Ok((None, Vec::new(), reminders));
+        return Ok(Checked::untrue(reminders));
     }
     let all = going(scene.read, club, &event, &entries, scene.now)?;
     let recipients = Recipients::of(scene.read, club.id)?;
@@ -42,7 +40,12 @@ pub(super) fn content(
     let (told, untrue): (Vec<Reminder>, Vec<Reminder>) =
         reminders.into_iter().partition(|reminder| holds(reminder, &event, &concerned));
     let said = |one: &Going| told.iter().any(|reminder| says(reminder, one));
-    let bows: Vec<GoingBow> = concerned.into_iter().filter(said).map(|one| one.row).collect();
+    let mut bows: Vec<GoingBow> = concerned.into_iter().filter(said).map(|one| one.row).collect();
+    let said = told.iter().map(|reminder| (reminder.id, telling(scene, &event, reminder, &bows)));
+    let said = said.collect();
+    for bow in &mut bows {
+        bow.since = since(scene, event.id, bow, for_coach)?;
+    }
     let notice = EventNotice {
         club: club.name.clone(),
         recipient: scene.recipient.name.clone(),
@@ -58,10 +61,43 @@ pub(super) fn content(
         bows,
     };
     let content = Some(notice).filter(|notice| !notice.bows.is_empty()).map(Content::Event);
-    Ok((content, told, untrue))
+    Ok(Checked { content, told, untrue, said })
 }
 
-const fn about_event(reminder: &Reminder) -> Option<EventId> {
+/// What a reminder tells by this mail: of its bow, or of all.
+fn telling(
+    scene: &Scene<'_, '_, '_>,
+    event: &Event,
+    reminder: &Reminder,
+    bows: &[GoingBow],
+) -> Told {
+    let of_it = |bow: &&GoingBow| reminder.about.bow().is_none_or(|one| one == bow.bow_id);
+    Told {
+        on: scene.posted.mail.for_date,
+        starts_on: event.dates.starts_on(),
+        ends_on: Some(event.dates.ends_on()),
+        bows: bows.iter().filter(of_it).map(ToldBow::of).collect(),
+    }
+}
+
+/// What has changed for a bow since the last mail about it to the same person, if there was one.
+fn since(
+    scene: &mut Scene<'_, '_, '_>,
+    event: EventId,
+    bow: &GoingBow,
+    for_coach: bool,
+) -> Result<Option<Since>, StoreError> {
+    let (club, recipient) = (scene.club.id, scene.recipient.id);
+    let of_bow = Some(bow.bow_id).filter(|_| !for_coach);
+    let Some(told) = store::told::last(scene.read, club, event, of_bow, recipient)? else {
+        return Ok(None);
+    };
+    let before = told.bows.iter().find(|before| before.bow == bow.bow_id);
+    let changes = before.map(|before| ToldBow::of(bow).changes_since(before));
+    Ok(changes.map(|changes| Since { on: told.on, changes }))
+}
+
+pub(super) const fn about_event(reminder: &Reminder) -> Option<EventId> {
     match reminder.about {
         About::Event { event, .. } => Some(event),
         _ => None,

@@ -1,15 +1,21 @@
 //! What a claimed mail has to say by now: its reasons held against the records once more, and where it
 //! goes. It reads and decides; it words nothing and sends nothing.
 
+mod bench;
 mod digest;
 mod event;
 mod link;
+mod moved;
+mod nudge;
 mod stop;
 
 use domain::{
     clubs::Club,
-    ids::{MailId, MemberId},
-    mail::{Digest, EventNotice, LinkNotice, MailKind, StopNotice},
+    ids::{MailId, MemberId, ReminderId},
+    mail::{
+        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, SilenceNotice,
+        StopNotice, Told,
+    },
     members::{Addressees, EmailAddress, Member},
     reminders::Reminder,
     text::Name,
@@ -26,6 +32,12 @@ pub(crate) enum Content {
     Stop(StopNotice),
     /// What bows need before an event.
     Event(EventNotice),
+    /// An event on other days than those that were told.
+    Moved(MovedNotice),
+    /// What the bench has to make.
+    Bench(BenchList),
+    /// A bow of which nothing was logged for a while.
+    Nudge(SilenceNotice),
     /// Somebody is asked to join.
     Invitation(LinkNotice),
     /// Somebody wants to choose another password.
@@ -50,6 +62,28 @@ pub(crate) struct Truth {
     pub(crate) told: Vec<Reminder>,
     /// The reminders that are not true any more.
     pub(crate) untrue: Vec<Reminder>,
+    /// What those about an event tell of it; the next mail says what has changed since.
+    pub(crate) said: Vec<(ReminderId, Told)>,
+}
+
+/// The reminders of a mail held against the records.
+#[derive(Default)]
+struct Checked {
+    /// What there is to say, if anything.
+    content: Option<Content>,
+    /// Those that are told.
+    told: Vec<Reminder>,
+    /// Those that are not true any more.
+    untrue: Vec<Reminder>,
+    /// What those about an event tell of it.
+    said: Vec<(ReminderId, Told)>,
+}
+
+impl Checked {
+    /// Nothing that it was to say is true any more.
+    fn untrue(reminders: Vec<Reminder>) -> Self {
+        Self { untrue: reminders, ..Self::default() }
+    }
 }
 
 /// Why a mail says nothing.
@@ -79,23 +113,25 @@ pub(crate) fn truth(
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
     let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
-    let (content, told, untrue) = match posted.mail.kind {
+    let checked = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,
         MailKind::Stop => stop::content(&mut scene, reminders)?,
         MailKind::Event | MailKind::Squad => event::content(&mut scene, reminders)?,
         MailKind::Invitation | MailKind::Reset => {
-            (link::content(&mut scene)?, Vec::new(), reminders)
+            Checked { content: link::content(&mut scene)?, ..Checked::untrue(reminders) }
         }
-        MailKind::Moved | MailKind::Bench | MailKind::Nudge | MailKind::Quieted => {
-            (None, Vec::new(), reminders)
-        }
+        MailKind::Moved => moved::content(&mut scene, reminders)?,
+        MailKind::Bench => bench::content(&mut scene, reminders)?,
+        MailKind::Nudge => nudge::content(&mut scene, reminders)?,
+        MailKind::Quieted => Checked::untrue(reminders),
     };
+    let Checked { content, told, untrue, said } = checked;
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
         (_, None) => Err(NOBODY_TO_TELL),
         (Some(content), Some(envelope)) => Ok((content, envelope)),
     };
-    Ok(Some(Truth { say, told, untrue }))
+    Ok(Some(Truth { say, told, untrue, said }))
 }
 
 /// Where a mail to a member goes: a minor's guardian is always in it.

@@ -9,10 +9,8 @@ use domain::{
 };
 use store::StoreError;
 
-use super::{Content, Scene};
+use super::{Checked, Content, Scene};
 use crate::recipients::Recipients;
-
-type Told = (Option<Content>, Vec<Reminder>, Vec<Reminder>);
 
 /// What still must not be shot.
 enum Stopped {
@@ -23,7 +21,7 @@ enum Stopped {
 pub(super) fn content(
     scene: &mut Scene<'_, '_, '_>,
     reminders: Vec<Reminder>,
-) -> Result<Told, StoreError> {
+) -> Result<Checked, StoreError> {
     let recipients = Recipients::of(scene.read, scene.club.id)?;
     let (mut bow, mut stopped, mut parts) = (None, None, Vec::new());
     let (mut told, mut untrue) = (Vec::new(), Vec::new());
@@ -44,7 +42,9 @@ pub(super) fn content(
         bow = bow.or(reminder.about.bow());
         told.push(reminder);
     }
-    let Some(bow) = bow else { return Ok((None, told, untrue)) };
+    let Some(bow) = bow else {
+        return Ok(Checked { told, untrue, ..Checked::default() });
+    };
     let bow = store::bows::get(scene.read, scene.club.id, bow)?;
     let notice = StopNotice {
         club: scene.club.name.clone(),
@@ -54,7 +54,8 @@ pub(super) fn content(
         stopped,
         parts,
     };
-    Ok((Some(Content::Stop(notice)), told, untrue))
+    let content = Some(Content::Stop(notice));
+    Ok(Checked { content, told, untrue, ..Checked::default() })
 }
 
 /// A part, if it is under that bow and stopped for the same cause still.

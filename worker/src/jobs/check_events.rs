@@ -7,10 +7,10 @@ use domain::{
     clubs::Club,
     events::Event,
     ids::MemberId,
-    mail::{MailKind, event_key},
-    reminders::{About, event_cycle},
+    mail::{MailKind, event_key, misleads, moved_key},
+    reminders::{About, MOVED, event_cycle, moved_cycle},
 };
-use jiff::Timestamp;
+use jiff::{SignedDuration, Timestamp, civil::Date};
 use store::{Read, StoreError};
 
 use super::JobError;
@@ -20,6 +20,9 @@ use crate::{
     raise::{Carrier, Subject, Wanted, raise_for_every_club},
     recipients::Recipients,
 };
+
+/// A change is told at once; a worker that was down for this long has others to tell of it.
+const LOOKS_BACK: SignedDuration = SignedDuration::from_hours(90 * 24);
 
 /// Looks at the events of every club; says how many reminders were raised.
 pub(super) async fn run(worker: &Worker) -> Result<usize, JobError> {
@@ -37,6 +40,40 @@ fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<Wanted>,
         let told = CountDown { club, event: &event, stage, now };
         let notices = notices(&going, &recipients);
         wanted.extend(told.wanted(read, &notices)?);
+    }
+    wanted.extend(moved(read, club, today, now)?);
+    Ok(wanted)
+}
+
+/// Who was told of days on which an event is not any more, and that still lie ahead: they might go there.
+fn moved(
+    read: &mut Read<'_>,
+    club: &Club,
+    today: Date,
+    now: Timestamp,
+) -> Result<Vec<Wanted>, StoreError> {
+    let since = now.saturating_sub(LOOKS_BACK).unwrap_or(Timestamp::MIN);
+    let here = store::members::roles(read, club.id)?;
+    let mut wanted = Vec::new();
+    for ((event, recipient), told) in store::told::of_changed_events(read, club.id, since)? {
+        let event = store::events::get(read, club.id, event)?;
+        if !here.contains_key(&recipient) || !misleads(&told, &event, today) {
+            continue;
+        }
+        let cycle = moved_cycle(&event);
+        let subject = Subject {
+            about: About::Event { event: event.id, bow: None },
+            cycle: cycle.clone(),
+            stage: MOVED.to_owned(),
+            reason: match event.cancelled_at {
+                Some(_) => "it was called off".to_owned(),
+                None => "it is on other days than those that were told".to_owned(),
+            },
+        };
+        wanted.extend(subject.to_each(&[recipient].into(), now, |to| Carrier::Soon {
+            kind: MailKind::Moved,
+            key: moved_key(event.id, &cycle, to),
+        }));
     }
     Ok(wanted)
 }
@@ -127,6 +164,7 @@ impl CountDown<'_> {
         subject.to_each(&[notice.recipient].into(), self.now, |recipient| Carrier::Apart {
             kind,
             key: event_key(kind, self.event.id, starts_on, self.stage, recipient),
+            before: Some(starts_on),
         })
     }
 }

@@ -2,7 +2,8 @@
 //! finished; what it says is held against the ledger once more just before.
 
 use domain::{
-    mail::{ActLink, MailState, QuietLink, retry_after_min},
+    ids::ReminderId,
+    mail::{ActLink, MailState, QuietLink, Told, retry_after_min},
     reminders::{Reminder, ReminderState},
 };
 use jiff::{SignedDuration, Timestamp};
@@ -64,12 +65,13 @@ struct Delivery {
     outcome: Outcome,
     told: Vec<Reminder>,
     untrue: Vec<Reminder>,
+    said: Vec<(ReminderId, Told)>,
 }
 
 impl Delivery {
     /// Nobody was told anything.
     fn none(outcome: Outcome) -> Self {
-        Self { outcome, told: Vec::new(), untrue: Vec::new() }
+        Self { outcome, told: Vec::new(), untrue: Vec::new(), said: Vec::new() }
     }
 }
 
@@ -96,15 +98,15 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
     let (asked, now) = (posted.clone(), worker.now());
     match worker.store.read(move |read| truth(read, &asked, now)).await {
         Ok(None) => Ok(None),
-        Ok(Some(Truth { say: Ok((content, envelope)), told, untrue })) => {
+        Ok(Some(Truth { say: Ok((content, envelope)), told, untrue, said })) => {
             let outcome = send(worker, posted, &content, &envelope).await;
-            Ok(Some(Delivery { outcome, told, untrue }))
+            Ok(Some(Delivery { outcome, told, untrue, said }))
         }
-        Ok(Some(Truth { say: Err(why), told, untrue })) => {
+        Ok(Some(Truth { say: Err(why), told, untrue, said: _ })) => {
             // Nobody was told, whatever is still true of it.
             let untrue = told.into_iter().chain(untrue).collect();
             let outcome = Outcome::Cancelled(why.to_owned());
-            Ok(Some(Delivery { outcome, told: Vec::new(), untrue }))
+            Ok(Some(Delivery { untrue, ..Delivery::none(outcome) }))
         }
         // A row that cannot be will not get better by waiting; a person has to look.
         Err(error @ (StoreError::Inconsistent { .. } | StoreError::NotFound { .. })) => {
@@ -126,6 +128,11 @@ fn finish(
     }
     if !matches!(delivery.outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
         return Ok(());
+    }
+    if matches!(delivery.outcome, Outcome::Sent(_)) {
+        for (reminder, told) in delivery.said {
+            store::told::keep(tx, posted.club, reminder, &told)?;
+        }
     }
     let states =
         [(delivery.told, ReminderState::Sent), (delivery.untrue, ReminderState::Cancelled)];
@@ -161,6 +168,9 @@ fn write(
         Content::Digest(digest) => mail::digest::render(digest, links),
         Content::Stop(notice) => mail::stop::render(notice, links),
         Content::Event(notice) => mail::event::render(notice, links),
+        Content::Moved(notice) => mail::moved::render(notice, links),
+        Content::Bench(list) => mail::bench::render(list, links),
+        Content::Nudge(notice) => mail::nudge::render(notice, links),
         Content::Invitation(notice) => {
             mail::invitation::render(notice, &sealed(notice.link), links)
         }
@@ -175,7 +185,12 @@ fn calendar(worker: &Worker, content: &Content) -> Option<mail::calendar::Part> 
     match content {
         Content::Digest(digest) => mail::calendar::of_digest(digest, &sender),
         Content::Event(notice) => mail::calendar::of_event(notice, &sender),
-        Content::Stop(_) | Content::Invitation(_) | Content::Reset(_) => None,
+        Content::Moved(notice) => mail::calendar::of_moved(notice, &sender),
+        Content::Stop(_)
+        | Content::Bench(_)
+        | Content::Nudge(_)
+        | Content::Invitation(_)
+        | Content::Reset(_) => None,
     }
 }
 

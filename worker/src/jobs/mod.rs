@@ -1,9 +1,11 @@
 //! The jobs of a round. A job takes no input, finds its work in the database, and may run twice or
 //! in several workers at once without doing anything twice.
 
+mod ask_for_logs;
 mod check_events;
 mod check_maintenance;
 mod deliver_mail;
+mod list_bench_work;
 mod tidy_up;
 
 use std::{future::Future, pin::Pin};
@@ -39,6 +41,8 @@ pub(crate) struct Job {
 pub(crate) const ALL: &[Job] = &[
     Job { name: "check_maintenance", run: |worker| Box::pin(check_maintenance::run(worker)) },
     Job { name: "check_events", run: |worker| Box::pin(check_events::run(worker)) },
+    Job { name: "list_bench_work", run: |worker| Box::pin(list_bench_work::run(worker)) },
+    Job { name: "ask_for_logs", run: |worker| Box::pin(ask_for_logs::run(worker)) },
     Job { name: "deliver_mail", run: |worker| Box::pin(deliver_mail::run(worker)) },
     Job { name: "tidy_up", run: |worker| Box::pin(tidy_up::run(worker)) },
 ];

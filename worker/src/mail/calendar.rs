@@ -1,13 +1,15 @@
 //! The calendar that goes with a mail: the days that it speaks of, for a calendar program to show. It
 //! takes what the mail says and reads nothing itself.
 
+use std::collections::BTreeSet;
+
 use domain::{
     calendar::{
         BeforeEvent, Calendar, DueWork, Entry, Host, Method, Occasion, Organiser, Reckoned,
         StoppedBow,
     },
     ids::BowId,
-    mail::{Digest, DigestLine, EventNotice},
+    mail::{Digest, DigestLine, EventNotice, MovedNotice},
     members::EmailAddress,
     text::Name,
 };
@@ -40,6 +42,9 @@ impl Sender<'_> {
         if entries.is_empty() {
             return None;
         }
+        // A bow that two people go with has its work twice, and an id stands once in a calendar.
+        let mut known = BTreeSet::new();
+        entries.retain(|entry| known.insert(entry.uid.clone()));
         entries.truncate(MOST_ENTRIES);
         let organiser = Organiser { name: club.clone(), address: self.from.clone() };
         let (method_of, name) = (Some((method, organiser)), club.to_string());
@@ -77,6 +82,26 @@ pub fn of_event(notice: &EventNotice, sender: &Sender<'_>) -> Option<Part> {
         })
     });
     let entries = std::iter::once(occasion.entry(&bows, &host)).chain(works).collect();
+    let method = if notice.called_off { Method::Cancel } else { Method::Publish };
+    sender.part(&notice.club, method, entries)
+}
+
+/// The calendar of a notice that an event is on other days, or called off: its days now, or that it is
+/// taken out; and that the days by which work was wanted for it are over.
+#[must_use]
+pub fn of_moved(notice: &MovedNotice, sender: &Sender<'_>) -> Option<Part> {
+    let host = Host::of(sender.base_url);
+    let occasion = Occasion {
+        id: notice.event_id,
+        name: &notice.event,
+        days: notice.days,
+        version: notice.version,
+        changed_at: notice.changed_at,
+        called_off: notice.called_off,
+    };
+    let told = notice.told_works.iter();
+    let over = told.filter_map(|work| occasion.no_more(work, notice.told_on, &host));
+    let entries = std::iter::once(occasion.entry(&[], &host)).chain(over).collect();
     let method = if notice.called_off { Method::Cancel } else { Method::Publish };
     sender.part(&notice.club, method, entries)
 }

@@ -3,13 +3,14 @@
 
 use askama::Template;
 use domain::{
-    mail::{ChangeWindow, EventNotice, EventWork, GoingBow},
+    mail::{Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, ToldWork},
     safety::{CAUTIONS, FIRST},
 };
 use jiff::civil::Date;
 
 use super::{
     Letter, Links, RenderError,
+    days::{day, on_days},
     digest::{HTML_BYTES, edge, stopped},
     wrap::wrap,
 };
@@ -68,6 +69,8 @@ struct Content<'a> {
     recipient: &'a str,
     event: &'a str,
     day: String,
+    /// All of its days.
+    days: String,
     left: String,
     /// What there is to do, in a few words for the subject.
     gist: String,
@@ -88,6 +91,14 @@ struct BowContent<'a> {
     stopped: Option<String>,
     works: Vec<WorkContent<'a>>,
     change: String,
+    /// What has changed since the last mail, if there was one.
+    since: Option<SinceContent>,
+}
+
+/// What has changed since the last mail.
+struct SinceContent {
+    lead: String,
+    changes: Vec<String>,
 }
 
 /// One piece of work.
@@ -107,6 +118,7 @@ impl<'a> Content<'a> {
             recipient: notice.recipient.as_str(),
             event: notice.event.as_str(),
             day: day(notice.starts_on),
+            days: on_days((notice.starts_on, notice.ends_on)),
             left: days_left(notice.days_left),
             gist: gist(notice),
             lead: lead(notice),
@@ -133,6 +145,49 @@ impl<'a> BowContent<'a> {
             stopped: bow.stopped.as_deref().map(stopped),
             works: bow.works.iter().map(WorkContent::of).collect(),
             change: change(bow),
+            since: bow.since.as_ref().map(SinceContent::of),
+        }
+    }
+}
+
+impl SinceContent {
+    fn of(since: &Since) -> Self {
+        let on = day(since.on);
+        let lead = if since.changes.is_empty() {
+            format!("Nothing has changed since the mail of {on}.")
+        } else {
+            format!("Since the mail of {on}:")
+        };
+        Self { lead, changes: since.changes.iter().map(in_words).collect() }
+    }
+}
+
+/// A change in a few words.
+fn in_words(change: &Change) -> String {
+    let task = |work: &ToldWork| work.task.instruction(work.part_kind);
+    let when = |by: Option<Date>| match by {
+        Some(by) => format!("by {}", day(by)),
+        None => "after the event".to_owned(),
+    };
+    match change {
+        Change::Stopped => "it must not be shot now".to_owned(),
+        Change::Cleared => "it may be shot again".to_owned(),
+        Change::Gone(work) => format!("done, or not asked for any more: {}", task(work)),
+        Change::New(work) => format!("new: {}, {}", task(work), when(work.by)),
+        Change::Moved { work, from } => {
+            format!("{}: {} now, not {}", task(work), when(work.by), when(*from))
+        }
+        Change::Window { to: ChangeWindow::Until(last), .. } => {
+            format!("string and serving may now be changed until {}", day(*last))
+        }
+        Change::Window { to: ChangeWindow::Closed, .. } => {
+            "it has become too late to change string or serving".to_owned()
+        }
+        Change::Window { to: ChangeWindow::Open, .. } => {
+            "string and serving may now be changed at any time".to_owned()
+        }
+        Change::Window { to: ChangeWindow::Unknown, .. } => {
+            "until when string and serving may be changed cannot be said any more".to_owned()
         }
     }
 }
@@ -152,10 +207,6 @@ impl<'a> WorkContent<'a> {
             edge: edge(work.condition),
         }
     }
-}
-
-fn day(date: Date) -> String {
-    date.strftime("%a %-d %B").to_string()
 }
 
 fn days_left(days: i64) -> String {

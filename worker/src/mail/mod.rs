@@ -5,7 +5,9 @@
 //! Nothing here knows the database or the outbox: which mail is sent when, and what becomes of
 //! one that was not taken, is for the caller to decide.
 
+pub mod bench;
 pub mod calendar;
+mod days;
 pub mod digest;
 pub mod event;
 mod folder;
@@ -14,10 +16,14 @@ mod letter;
 mod link;
 mod links;
 pub mod message;
+pub mod moved;
+pub mod nudge;
+pub mod quieted;
 mod quote;
 mod relay;
 mod relay_url;
 pub mod reset;
+pub mod samples;
 pub mod stop;
 mod transport;
 mod wrap;

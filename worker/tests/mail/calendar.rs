@@ -3,11 +3,14 @@
 
 use domain::{
     calendar::Method,
-    mail::{Digest, DigestLine, EventNotice},
-    rules::Condition,
+    ids::PartId,
+    mail::{Digest, DigestLine, EventNotice, MovedNotice, ToldWork},
+    parts::PartKind,
+    rules::{Condition, RuleTask},
 };
 use jiff::civil::date;
-use worker::mail::calendar::{MOST_ENTRIES, Part, Sender, of_digest, of_event};
+use uuid::Uuid;
+use worker::mail::calendar::{MOST_ENTRIES, Part, Sender, of_digest, of_event, of_moved};
 
 use crate::{
     letters::{address, bow, digest, letter, line, with_calendar},
@@ -58,6 +61,12 @@ fn an_event_stands_on_its_days_and_work_on_the_day_by_which_it_is_done() {
 }
 
 #[test]
+fn a_bow_that_two_people_go_with_has_its_work_once() {
+    let twice = event_part(&event(true, vec![going(), going()]));
+    assert_eq!(values(&twice, "UID"), values(&event_part(&event(true, vec![going()])), "UID"));
+}
+
+#[test]
 fn an_event_that_is_called_off_takes_out_what_was_shown_of_it() {
     let told = event_part(&event(false, vec![going()]));
     let off = EventNotice { called_off: true, version: 4, ..event(false, vec![going()]) };
@@ -69,6 +78,51 @@ fn an_event_that_is_called_off_takes_out_what_was_shown_of_it() {
     // With no bow left to speak of, the event itself is still taken out.
     let bare = EventNotice { called_off: true, ..event(false, Vec::new()) };
     assert_eq!(values(&event_part(&bare), "STATUS"), ["CANCELLED"]);
+}
+
+fn moved(called_off: bool) -> MovedNotice {
+    let told = |task, by| ToldWork {
+        part: PartId(Uuid::from_u128(5)),
+        part_kind: PartKind::Bowstring,
+        task,
+        by,
+    };
+    let notice = event(false, Vec::new());
+    MovedNotice {
+        club: notice.club,
+        recipient: notice.recipient,
+        event_id: notice.event_id,
+        event: notice.event,
+        told_on: date(2027, 6, 1),
+        told: (date(2027, 6, 12), date(2027, 6, 13)),
+        told_works: vec![
+            told(RuleTask::Wax, Some(date(2027, 6, 11))),
+            told(RuleTask::Change, None),
+        ],
+        days: (date(2027, 6, 19), date(2027, 6, 20)),
+        called_off,
+        version: 4,
+        changed_at: "2027-06-02T09:00:00Z".parse().unwrap(),
+    }
+}
+
+#[test]
+fn an_event_on_other_days_is_shown_there_and_the_days_of_its_work_are_taken_out() {
+    let from = address("club@example.org");
+    let sender = Sender { from: &from, base_url: BASE_URL };
+    let told = event_part(&event(false, vec![going()]));
+    for (called_off, method, state) in
+        [(false, Method::Publish, "CONFIRMED"), (true, Method::Cancel, "CANCELLED")]
+    {
+        let part = of_moved(&moved(called_off), &sender).unwrap();
+        assert_eq!((part.method, values(&part, "METHOD")), (method, vec![method.to_string()]));
+        assert_eq!(values(&part, "UID"), &values(&told, "UID")[..2]);
+        assert_eq!(values(&part, "STATUS"), [state, "CANCELLED"]);
+        assert_eq!(values(&part, "DTSTART"), ["20270619", "20270611"]);
+        // Each counts for more than what was told before.
+        assert_eq!((&values(&told, "SEQUENCE")[..2]).to_vec(), ["2", "2708"]);
+        assert_eq!(values(&part, "SEQUENCE"), ["3", "2709"]);
+    }
 }
 
 #[test]

@@ -23,3 +23,5 @@ mod message;
 mod notices;
 #[cfg(test)]
 mod relay;
+#[cfg(test)]
+mod samples;

@@ -1,8 +1,11 @@
 //! What the notices besides the digest say, word for word.
 
 use domain::{
-    ids::{EventId, PartId},
-    mail::{ChangeWindow, EventNotice, EventWork, GoingBow, StopNotice, StoppedPart},
+    ids::{BowId, EventId, PartId},
+    mail::{
+        Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, StopNotice, StoppedPart,
+        ToldWork,
+    },
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::{CAUTIONS, FIRST},
@@ -69,7 +72,7 @@ fn a_bow_without_parts_and_one_with_them_say_that_the_bow_is_not_to_be_shot() {
 fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork {
     EventWork {
         by: Some(date(2027, 6, by)),
-        part_id: PartId(Uuid::from_u128(31)),
+        part_id: PartId(Uuid::from_u128(5)),
         part_kind: PartKind::Bowstring,
         part: name("String 2 of 2027"),
         task,
@@ -80,6 +83,7 @@ fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork
 
 pub(crate) fn going() -> GoingBow {
     GoingBow {
+        bow_id: BowId(Uuid::from_u128(1)),
         bow: name("Blue bow"),
         archer: name("Ada Example"),
         stopped: None,
@@ -103,6 +107,7 @@ pub(crate) fn going() -> GoingBow {
             },
         ],
         change: ChangeWindow::Until(date(2027, 6, 3)),
+        since: None,
     }
 }
 
@@ -138,6 +143,8 @@ fn somebody_who_goes_is_told_what_their_bow_needs_by_when() {
 #[test]
 fn a_coach_is_told_of_every_bow_that_goes() {
     let ready = GoingBow {
+        bow_id: BowId(Uuid::from_u128(2)),
+        since: None,
         bow: name("Ben's barebow"),
         archer: name("Ben Example"),
         stopped: Some(
@@ -167,4 +174,27 @@ fn a_notice_of_nothing_is_refused() {
     assert!(matches!(event::render(&empty, &links(BASE_URL)), Err(RenderError::Empty)));
     let empty = StopNotice { parts: Vec::new(), ..stopped() };
     assert!(matches!(stop::render(&empty, &links(BASE_URL)), Err(RenderError::Empty)));
+}
+
+#[test]
+fn each_mail_before_an_event_says_what_has_changed_since_the_last() {
+    let told = |task, by| ToldWork {
+        part: PartId(Uuid::from_u128(5)),
+        part_kind: PartKind::Bowstring,
+        task,
+        by,
+    };
+    let changes = vec![
+        Change::Stopped,
+        Change::New(told(RuleTask::Wax, Some(date(2027, 6, 11)))),
+        Change::Moved { work: told(RuleTask::Change, None), from: Some(date(2027, 6, 3)) },
+        Change::Gone(told(RuleTask::Inspect, Some(date(2027, 6, 11)))),
+        Change::Window { from: ChangeWindow::Until(date(2027, 6, 3)), to: ChangeWindow::Closed },
+    ];
+    let on = date(2027, 5, 29);
+    let changed = GoingBow { since: Some(Since { on, changes }), ..going() };
+    let same = Some(Since { on, changes: Vec::new() });
+    let other = GoingBow { bow: name("Red bow"), since: same, ..going() };
+    let letter = event::render(&event(false, vec![changed, other]), &links(BASE_URL)).unwrap();
+    check_letter("event_since", &letter);
 }
