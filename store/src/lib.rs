@@ -50,6 +50,7 @@ pub mod stops;
 pub mod string_change;
 #[cfg(feature = "testing")]
 pub mod testing;
+pub mod threads;
 pub mod timeline;
 pub mod told;
 pub mod upkeep;

@@ -74,6 +74,7 @@ fn every_public_function_that_takes_a_club_is_called_here() {
             include_str!("isolation.rs"),
             include_str!("isolation_credentials.rs"),
             include_str!("isolation_events.rs"),
+            include_str!("isolation_mail.rs"),
             include_str!("isolation_people.rs"),
             include_str!("isolation_record.rs"),
             include_str!("isolation_stops.rs"),

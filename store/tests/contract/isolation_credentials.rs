@@ -4,11 +4,12 @@
 use domain::{
     ids::ClubId,
     links::{Link, Purpose},
+    mail::{Act, ActLink, MailKind, QuietLink},
     members::{Member, Role},
     script_tokens::ScriptToken,
 };
 use store::{
-    Read, StoreError, Tx, access, links, members, script_tokens,
+    Read, StoreError, Tx, access, links, mail_links, members, script_tokens,
     seals::Seals,
     sign_ins,
     sign_ins::{Refreshed, SignIn},

@@ -20,6 +20,8 @@ mod incidents;
 mod isolation;
 mod isolation_credentials;
 mod isolation_events;
+#[cfg(test)]
+mod isolation_mail;
 mod isolation_people;
 mod isolation_record;
 mod isolation_stops;

@@ -129,7 +129,10 @@ pub(crate) fn truth(
     let say = match (content, envelope(&club, &recipient, now)) {
         (None, _) => Err(NOTHING_TRUE),
         (_, None) => Err(NOBODY_TO_TELL),
-        (Some(content), Some(envelope)) => Ok((content, envelope)),
+        (Some(content), Some(envelope)) => {
+            let first = told.first().map(|one| store::threads::first_mail(read, club.id, one));
+            Ok((content, Envelope { first: first.transpose()?.flatten(), ..envelope }))
+        }
     };
     Ok(Some(Truth { say, told, untrue, said }))
 }

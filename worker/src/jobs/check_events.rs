@@ -52,7 +52,7 @@ fn moved(
     today: Date,
     now: Timestamp,
 ) -> Result<Vec<Wanted>, StoreError> {
-    let since = now.saturating_sub(LOOKS_BACK).unwrap_or(Timestamp::MIN);
+    let since = now.saturating_sub(LOOKS_BACK).unwrap_or(now);
     let here = store::members::roles(read, club.id)?;
     let mut wanted = Vec::new();
     for ((event, recipient), told) in store::told::of_changed_events(read, club.id, since)? {
