@@ -14,13 +14,14 @@ use store::{DatabaseUrl, testing::Fresh};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen; but for `NOT_WATCHED`.
-pub(crate) const TABLES: [&str; 28] = [
+pub(crate) const TABLES: [&str; 29] = [
     "clubs",
     "members",
     "logins",
     "squads",
     "squad_members",
     "script_tokens",
+    "feeds",
     "one_time_links",
     "repeatable_requests",
     "bows",

@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows what a feature should answer; the tests say that.
 
+mod calendars;
 mod club;
 mod databases;
 mod http;
@@ -15,6 +16,7 @@ mod set_clock;
 mod smtp_server;
 mod transcript;
 
+pub(crate) use calendars::{html_problems, read_calendars};
 pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};
 pub(crate) use http::Answer;
@@ -23,5 +25,5 @@ pub(crate) use lines::until;
 pub(crate) use people::{PASSWORD, Person};
 pub(crate) use program::{Finished, Program};
 pub(crate) use scratch::Scratch;
-pub(crate) use smtp_server::{SmtpServer, python, read_mails};
+pub(crate) use smtp_server::{SmtpServer, python, read_mails, tool};
 pub(crate) use transcript::Transcript;

@@ -88,7 +88,7 @@ fn mail_files(folder: &Path) -> Vec<PathBuf> {
     files
 }
 
-fn tool(tool: &str) -> Command {
+pub(crate) fn tool(tool: &str) -> Command {
     let mut command = python();
     command.arg(Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/tools").join(tool));
     command

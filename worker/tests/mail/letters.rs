@@ -40,6 +40,8 @@ pub(crate) fn bow(number: u128, called: &str) -> Bow {
 
 /// Waxing is due on a bow of the recipient's own.
 pub(crate) fn line(bow: Bow) -> DigestLine {
+    // A string of that bow's own: no other bow has it.
+    let string = PartId(Uuid::from_u128(3_100 + bow.id.0.as_u128()));
     DigestLine {
         reminder: ReminderId(Uuid::from_u128(77)),
         acts: vec![Act::Done, Act::Snooze, Act::NotMine],
@@ -52,7 +54,7 @@ pub(crate) fn line(bow: Bow) -> DigestLine {
         condition: Condition::Due,
         reason: "550 shots since last waxed; plan 500".to_owned(),
         work: Work {
-            part: PartId(Uuid::from_u128(31)),
+            part: string,
             rule: RuleId(Uuid::from_u128(51)),
             cycle: "2027-05-01T10:00:00Z".to_owned(),
         },

@@ -40,6 +40,7 @@ pub(super) fn rows() -> Vec<Row> {
         open("reset_password", NOT_FOUND, 404, |_| {
             Ask::post("/auth/reset/nothing", json!({"password": "long enough"}))
         }),
+        open("read_feed", NOT_FOUND, 404, |_| Ask::get("/feeds/tlf_nothing.ics")),
         open("get_invitation", NOT_FOUND, 404, |_| Ask::get("/invitations/nothing")),
         open("accept_invitation", NOT_FOUND, 404, |_| {
             Ask::post("/invitations/nothing", json!({"password": "long enough"}))
