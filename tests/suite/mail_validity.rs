@@ -178,7 +178,8 @@ fn every_kind_of_mail_of_a_club_is_read_by_strangers() {
         // Names come through whatever is in them.
         let said = |summary: &str| all.iter().any(|one| one["summary"] == summary);
         assert!(said("Invented; Round, \"one\""), "{all:#?}");
-        assert!(said("DO NOT SHOOT Blåer; bow, \"the\" <first> \u{1f3f9}: inspect it first"));
+        let bow = "wax the string: Blåer; bow, \"the\" <first> \u{1f3f9}";
+        assert!(said(&format!("Overdue now: {bow}")), "{all:#?}");
     });
 }
 

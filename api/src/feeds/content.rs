@@ -10,12 +10,12 @@ use domain::{
         due_window, initials,
     },
     events,
-    forecast::Outlook,
+    forecast::{Band, Outlook, Pace},
     ids::{BowId, MemberId},
     members::Member,
     reach::Reach,
     reminders::cycle,
-    rules::{Condition, Stop, last_reason},
+    rules::{Condition, Stop, Verdict, last_reason},
 };
 use jiff::{Span, Timestamp, civil::Date};
 use store::{
@@ -131,35 +131,45 @@ fn of_bow(row: &UnderBow, seen: &SeenBows, about: &About, reckoned: Reckoned<'_>
     let stopped = reason.map(|reason| {
         StoppedBow { id: row.bow.id, name: &row.bow.name, reason: &reason }.entry(reckoned)
     });
-    let works = row.parts.iter().flat_map(|one| of_part_under(row, one, seen, about, reckoned));
+    // Nobody shoots a bow that must not be shot until other work comes due on it.
+    let pace = seen.paces.get(&row.bow.id);
+    let told = Told { row, shot: stopped.is_none(), pace, about, reckoned };
+    let works = row.parts.iter().flat_map(|one| told.of_part(one));
     stopped.into_iter().chain(works).collect()
 }
 
-fn of_part_under(
-    row: &UnderBow,
-    one: &Judged,
-    seen: &SeenBows,
-    about: &About,
-    reckoned: Reckoned<'_>,
-) -> Vec<Entry> {
-    let outlook = Outlook::of(&one.assessment, seen.paces.get(&row.bow.id), reckoned.on);
-    let verdicts = one.assessment.verdicts.iter().zip(&outlook.verdicts);
-    let entry = |(verdict, band): (&domain::rules::Verdict, &domain::forecast::Band)| {
-        let part = &one.record.part;
+/// A bow, and what its parts are told by.
+struct Told<'a> {
+    row: &'a UnderBow,
+    /// It may be shot.
+    shot: bool,
+    pace: Option<&'a Pace>,
+    about: &'a About,
+    reckoned: Reckoned<'a>,
+}
+
+impl Told<'_> {
+    fn of_part(&self, one: &Judged) -> Vec<Entry> {
+        let outlook = Outlook::of(&one.assessment, self.pace, self.reckoned.on);
+        let verdicts = one.assessment.verdicts.iter().zip(&outlook.verdicts);
+        verdicts.filter_map(|(verdict, band)| self.of_verdict(one, verdict, band)).collect()
+    }
+
+    fn of_verdict(&self, one: &Judged, verdict: &Verdict, band: &Band) -> Option<Entry> {
+        let (part, bow) = (&one.record.part, &self.row.bow);
         let reading = one.record.reading(verdict.task.clock())?;
         let work = Work { part: part.id, rule: verdict.rule_id, cycle: cycle(reading) };
         let due = DueWork {
             work: &work,
-            bow: &row.bow.name,
-            archer: about.name(row.bow.archer),
+            bow: &bow.name,
+            archer: self.about.name(bow.archer),
             kind: part.kind,
             part: &part.name,
             task: verdict.task,
             condition: verdict.condition,
             reason: &verdict.reason,
-            window: due_window(band),
+            window: due_window(band).filter(|_| self.shot),
         };
-        due.entry(reckoned)
-    };
-    verdicts.filter_map(entry).collect()
+        due.entry(self.reckoned)
+    }
 }

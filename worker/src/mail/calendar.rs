@@ -135,6 +135,7 @@ fn work(line: &DigestLine) -> DueWork<'_> {
         task: line.task,
         condition: line.condition,
         reason: &line.reason,
-        window: line.window,
+        // Nobody shoots a bow that must not be shot until other work comes due on it.
+        window: line.window.filter(|_| line.stopped.is_none()),
     }
 }
