@@ -49,7 +49,7 @@ enum Command {
     Export(records::ExportArgs),
     /// Read such a file into a club's record: shows what it would do, and does it with --write.
     Import(records::ImportArgs),
-    /// Prove that what is derived equals what it is derived of.
+    /// Prove that what is kept is right, or that what is set works.
     Doctor {
         #[command(subcommand)]
         what: DoctorWhat,
@@ -85,6 +85,14 @@ enum DoctorWhat {
         /// Keep what was counted anew.
         #[arg(long)]
         mend: bool,
+    },
+    /// Walk the way to the mail relay one step at a time, and say what to do where it breaks off.
+    Mail {
+        #[command(flatten)]
+        flags: settings::Flags,
+        /// Send a test mail there.
+        #[arg(long, value_name = "ADDRESS")]
+        to: Option<String>,
     },
 }
 
@@ -129,6 +137,9 @@ pub(crate) fn run(cli: Cli) -> ExitCode {
         }
         Command::Mail { what: MailWhat::Preview { flags, args } } => {
             with_settings(&flags, |settings| preview::run(&settings, &args))
+        }
+        Command::Doctor { what: DoctorWhat::Mail { flags, to } } => {
+            with_settings(&flags, |settings| doctor::mail(&settings, to.as_deref()))
         }
         Command::Migrate { flags } => with_settings(&flags, |settings| migrate(&settings)),
     };

@@ -10,7 +10,7 @@ use worker::{
     mail::{TALK_LIMIT, Transport},
 };
 
-use crate::settings::{DATABASE_URL, SMTP_URL, SettingError, Settings};
+use crate::settings::{DATABASE_URL, MAIL_RETURN_PATH, SMTP_URL, SettingError, Settings};
 
 /// Where the records are unless something else is set.
 const DATABASE: &str = "tautline.db";
@@ -36,23 +36,40 @@ pub(crate) fn worker(
     seals: Seals,
     clock: Arc<dyn Clock>,
 ) -> Result<Worker, SettingError> {
-    let transport = match &settings.smtp_url {
-        Some(url) => Transport::smtp_within(url, talk_limit(settings.mail_lease))
-            .map_err(|error| SettingError::new(SMTP_URL, error))?,
-        None => Transport::files(settings.mail_dir.clone().unwrap_or_else(|| PathBuf::from(MAIL))),
-    };
+    let transport = transport(settings)?;
     let sending = Sending {
         from: settings.mail_from.clone(),
         base_url: settings.base_url.clone(),
         lease: settings.mail_lease,
+        per_minute: settings.mail_per_minute,
         seals,
     };
     Ok(Worker::new(store, clock, transport, sending))
 }
 
+/// The way that mail goes.
+pub(crate) fn transport(settings: &Settings) -> Result<Transport, SettingError> {
+    let transport = match &settings.smtp_url {
+        Some(url) => Transport::smtp_within(url, talk_limit(settings.mail_lease))
+            .map_err(|error| SettingError::new(SMTP_URL, error))?,
+        None => Transport::files(mail_folder(settings)),
+    };
+    match &settings.mail_return_path {
+        Some(address) => transport
+            .returning_to(address)
+            .map_err(|error| SettingError::new(MAIL_RETURN_PATH, error)),
+        None => Ok(transport),
+    }
+}
+
+/// Where mail goes without a relay.
+pub(crate) fn mail_folder(settings: &Settings) -> PathBuf {
+    settings.mail_dir.clone().unwrap_or_else(|| PathBuf::from(MAIL))
+}
+
 /// How long a talk with the relay may take: well within the lease, so that no other worker takes a
 /// mail up while it is being sent.
-fn talk_limit(lease: SignedDuration) -> Duration {
+pub(crate) fn talk_limit(lease: SignedDuration) -> Duration {
     lease.unsigned_abs().div_f32(2.0).min(TALK_LIMIT)
 }
 

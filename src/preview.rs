@@ -10,7 +10,7 @@ use std::{
 use anyhow::Context;
 use domain::{ids::MailId, mail::MailKind, members::EmailAddress};
 use jiff::Timestamp;
-use worker::mail::{Transport, calendar::Sender, message, samples};
+use worker::mail::{Partly, Transport, calendar::Sender, message, samples};
 
 use crate::settings::Settings;
 
@@ -63,7 +63,7 @@ pub(crate) fn run(settings: &Settings, args: &PreviewArgs) -> anyhow::Result<()>
         let sender = Sender { from: &settings.mail_from, base_url: &settings.base_url };
         let calendar = samples::calendar(kind, &sender)?;
         let message = message::build(&letter, calendar.as_ref(), &head)?;
-        crate::open::runtime()?.block_on(folder.send(&message, kind.as_str()))?;
+        crate::open::runtime()?.block_on(folder.send(&message, kind.as_str(), Partly::Wait))?;
         writeln!(out, "{kind}: {}", letter.subject)?;
         for ending in ["txt", "html", "eml"] {
             writeln!(out, "  {}", path(ending).display())?;

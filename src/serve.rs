@@ -38,7 +38,10 @@ pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> 
             writeln!(out, "There is no club yet. Set one up once, with this code: {code}")?;
         }
         out.flush()?;
-        let api = api::Api::new(store, clock, &keys, code).reached_at(&settings.base_url);
+        let token = settings.metrics_token.as_ref().map(|token| token.0.as_str());
+        let api = api::Api::new(store, clock, &keys, code)
+            .reached_at(&settings.base_url)
+            .measured_by(token);
         until_stopped(api, listener, worker).await
     })
 }

@@ -32,6 +32,12 @@ pub(crate) struct Flags {
     /// How many seconds a worker may take over a mail before another takes it up.
     #[arg(long, value_name = "SECONDS")]
     mail_lease_s: Option<String>,
+    /// How many mails may go to the relay in a minute.
+    #[arg(long, value_name = "NUMBER")]
+    mail_per_minute: Option<String>,
+    /// The address that a relay's notices of failure go to.
+    #[arg(long, value_name = "ADDRESS")]
+    mail_return_path: Option<String>,
     /// A file with the secret that keys are derived from.
     #[arg(long, value_name = "FILE")]
     secret_file: Option<String>,
@@ -65,9 +71,24 @@ pub(crate) struct Settings {
     pub(crate) mail_dir: Option<PathBuf>,
     pub(crate) mail_from: EmailAddress,
     pub(crate) mail_lease: SignedDuration,
+    pub(crate) mail_per_minute: u32,
+    /// Where notices of failure go; none means where mail comes from.
+    pub(crate) mail_return_path: Option<EmailAddress>,
+    /// What shows that a stranger may read the figures of operation.
+    pub(crate) metrics_token: Option<MetricsToken>,
     pub(crate) secret: Secret,
     /// The one before it, while what was made with it still counts.
     pub(crate) secret_previous: Option<Previous>,
+}
+
+/// What shows that a stranger may read the figures of operation. Never shown.
+#[derive(Clone, PartialEq, Eq)]
+pub(crate) struct MetricsToken(pub(crate) String);
+
+impl fmt::Debug for MetricsToken {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str("given")
+    }
 }
 
 /// The secret before the present one. Never shown.
@@ -105,11 +126,14 @@ pub(crate) const SECRET: &str = "TAUTLINE_SECRET";
 pub(crate) const SECRET_FILE: &str = "TAUTLINE_SECRET_FILE";
 pub(crate) const SECRET_PREVIOUS: &str = "TAUTLINE_SECRET_PREVIOUS";
 const BASE_URL: &str = "TAUTLINE_BASE_URL";
-const MAIL_DIR: &str = "TAUTLINE_MAIL_DIR";
-const MAIL_FROM: &str = "TAUTLINE_MAIL_FROM";
+pub(crate) const MAIL_DIR: &str = "TAUTLINE_MAIL_DIR";
+pub(crate) const MAIL_FROM: &str = "TAUTLINE_MAIL_FROM";
 const MAIL_LEASE_S: &str = "TAUTLINE_MAIL_LEASE_S";
+const MAIL_PER_MINUTE: &str = "TAUTLINE_MAIL_PER_MINUTE";
+pub(crate) const MAIL_RETURN_PATH: &str = "TAUTLINE_MAIL_RETURN_PATH";
+const METRICS_TOKEN: &str = "TAUTLINE_METRICS_TOKEN";
 
-const KNOWN: [&str; 10] = [
+const KNOWN: [&str; 13] = [
     DATABASE_URL,
     LISTEN,
     BASE_URL,
@@ -117,6 +141,9 @@ const KNOWN: [&str; 10] = [
     MAIL_DIR,
     MAIL_FROM,
     MAIL_LEASE_S,
+    MAIL_PER_MINUTE,
+    MAIL_RETURN_PATH,
+    METRICS_TOKEN,
     SECRET,
     SECRET_FILE,
     SECRET_PREVIOUS,
@@ -163,7 +190,9 @@ impl Settings {
             return Err(SettingError::new(MAIL_FROM, problem));
         }
         let mail_from = mail_from.unwrap_or_else(|| "tautline@no-relay.invalid".to_owned());
-        let lease = of(MAIL_LEASE_S, &flags.mail_lease_s).unwrap_or_else(|| "120".to_owned());
+        let lease = of(MAIL_LEASE_S, &flags.mail_lease_s);
+        let pace = of(MAIL_PER_MINUTE, &flags.mail_per_minute);
+        let returning = of(MAIL_RETURN_PATH, &flags.mail_return_path);
         Ok(Self {
             database_url: of(DATABASE_URL, &flags.database_url)
                 .map(|url| url.parse().map_err(|error| SettingError::new(DATABASE_URL, error)))
@@ -172,15 +201,44 @@ impl Settings {
             listen,
             smtp_url,
             mail_dir: of(MAIL_DIR, &flags.mail_dir).map(PathBuf::from),
-            mail_from: EmailAddress::parse(&mail_from)
-                .map_err(|error| SettingError::new(MAIL_FROM, error))?,
-            mail_lease: match lease.parse() {
-                Ok(seconds @ 1..=3_600) => SignedDuration::from_secs(seconds),
-                _ => return Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
-            },
+            mail_from: address(MAIL_FROM, &mail_from)?,
+            mail_lease: mail_lease(lease.as_deref())?,
+            mail_per_minute: mail_per_minute(pace.as_deref())?,
+            mail_return_path: returning.map(|text| address(MAIL_RETURN_PATH, &text)).transpose()?,
+            metrics_token: metrics_token(of(METRICS_TOKEN, &None))?,
             secret: secret(of(SECRET, &None), of(SECRET_FILE, &flags.secret_file))?,
             secret_previous: of(SECRET_PREVIOUS, &None).map(|secret| Previous(secret.into_bytes())),
         })
+    }
+}
+
+fn address(name: &str, text: &str) -> Result<EmailAddress, SettingError> {
+    EmailAddress::parse(text).map_err(|error| SettingError::new(name, error))
+}
+
+fn mail_lease(set: Option<&str>) -> Result<SignedDuration, SettingError> {
+    match set.unwrap_or("120").parse() {
+        Ok(seconds @ 1..=3_600) => Ok(SignedDuration::from_secs(seconds)),
+        _ => Err(SettingError::new(MAIL_LEASE_S, "must be 1 to 3600 seconds")),
+    }
+}
+
+fn mail_per_minute(set: Option<&str>) -> Result<u32, SettingError> {
+    match set.unwrap_or("60").parse() {
+        Ok(number @ 1..=10_000) => Ok(number),
+        _ => Err(SettingError::new(MAIL_PER_MINUTE, "must be a number from 1 to 10000")),
+    }
+}
+
+/// A token that can stand in a header and cannot be guessed (RFC 6750, section 2.1, has the letters).
+fn metrics_token(set: Option<String>) -> Result<Option<MetricsToken>, SettingError> {
+    let is_letter = |b: u8| b.is_ascii_alphanumeric() || b"-._~+/=".contains(&b);
+    match set {
+        Some(token) if token.len() < 16 || !token.bytes().all(is_letter) => {
+            let problem = "must be 16 or more of the letters A-Z a-z 0-9 - . _ ~ + / =";
+            Err(SettingError::new(METRICS_TOKEN, problem))
+        }
+        token => Ok(token.map(MetricsToken)),
     }
 }
 
@@ -207,56 +265,4 @@ fn secret(given: Option<String>, file: Option<String>) -> Result<Secret, Setting
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn read(flags: &Flags, environment: &[(&str, &str)]) -> Result<Settings, String> {
-        let owned: Vec<(String, String)> =
-            environment.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
-        Settings::read(flags, &owned).map_err(|error| error.to_string())
-    }
-
-    fn check_refused(environment: &[(&str, &str)], words: &str) {
-        match read(&Flags::default(), environment) {
-            Err(error) => assert!(error.contains(words), "{error}"),
-            Ok(settings) => panic!("{environment:?} was taken: {settings:?}"),
-        }
-    }
-
-    #[test]
-    fn a_flag_beats_the_environment_beats_the_default() {
-        let plain = read(&Flags::default(), &[]).unwrap();
-        assert_eq!(plain.listen.port(), 8_484);
-        assert_eq!(plain.base_url, "http://127.0.0.1:8484");
-        let listen = [(LISTEN, "127.0.0.1:9000"), (BASE_URL, "https://club.example/")];
-        let set = read(&Flags::default(), &listen).unwrap();
-        assert_eq!((set.listen.port(), set.base_url.as_str()), (9_000, "https://club.example"));
-        let flags = Flags { listen: Some("127.0.0.1:9001".to_owned()), ..Flags::default() };
-        assert_eq!(read(&flags, &listen).unwrap().listen.port(), 9_001);
-    }
-
-    #[test]
-    fn a_setting_that_cannot_be_used_is_named() {
-        check_refused(&[("TAUTLINE_DATABSE_URL", "x")], "TAUTLINE_DATABSE_URL: no such setting");
-        check_refused(
-            &[(DATABASE_URL, "club.db")],
-            "TAUTLINE_DATABASE_URL: must begin with sqlite://",
-        );
-        check_refused(&[(LISTEN, "nowhere")], "TAUTLINE_LISTEN: ");
-        check_refused(&[(BASE_URL, "club.example")], "TAUTLINE_BASE_URL: ");
-        check_refused(&[(BASE_URL, "http://")], "TAUTLINE_BASE_URL: ");
-        check_refused(&[(SMTP_URL, "smtp://localhost")], "TAUTLINE_MAIL_FROM: must be set");
-        check_refused(&[(MAIL_FROM, "nobody")], "TAUTLINE_MAIL_FROM: ");
-        check_refused(&[(MAIL_LEASE_S, "0")], "TAUTLINE_MAIL_LEASE_S: ");
-        check_refused(&[(SECRET, "a"), (SECRET_FILE, "b")], "TAUTLINE_SECRET: ");
-    }
-
-    #[test]
-    fn an_empty_variable_is_not_set_and_a_secret_is_never_shown() {
-        let set = [(LISTEN, ""), (SECRET, "open sesame"), (SECRET_PREVIOUS, "old sesame")];
-        let settings = read(&Flags::default(), &set).unwrap();
-        assert_eq!(settings.listen.port(), 8_484);
-        assert_eq!(settings.secret_previous, Some(Previous(b"old sesame".to_vec())));
-        assert!(!format!("{settings:?}").contains("sesame"));
-    }
-}
+mod tests;

@@ -46,6 +46,8 @@ pub(crate) enum ApiError {
     TooLarge(String),
     /// Not the media type of this API.
     NotJson,
+    /// Not what a browser's form sends.
+    NotForm,
     /// Not a file of this API; what to do.
     NotCsv(&'static str),
     /// Well-formed, but some fields cannot be.
@@ -127,6 +129,9 @@ impl ApiError {
                 "not-json",
                 "The body must be application/json",
             ),
+            Self::NotForm => {
+                (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-form", "The body must be that of a form")
+            }
             Self::NotCsv(_) => {
                 (StatusCode::UNSUPPORTED_MEDIA_TYPE, "not-csv", "The body must be a CSV file")
             }
@@ -162,6 +167,7 @@ impl ApiError {
             Self::TooOften(after_s) => format!("try again in {after_s} seconds"),
             Self::TooSlow => "the body must arrive within 10 seconds, a file within 60".to_owned(),
             Self::NotJson => "send Content-Type: application/json".to_owned(),
+            Self::NotForm => "send Content-Type: application/x-www-form-urlencoded".to_owned(),
             Self::Invalid(errors) => {
                 let one = |error: &FieldError| {
                     let field = match error.pointer.trim_start_matches('/') {

@@ -6,7 +6,7 @@ use actix_web::{App, HttpResponse, get};
 use utoipa::{
     Modify, OpenApi,
     openapi::{
-        Content, RefOr, Required, ResponseBuilder, Schema,
+        Content, RefOr, Required, Response, ResponseBuilder, Schema,
         path::{Operation, ParameterBuilder, ParameterIn},
         schema::{ObjectBuilder, Ref, Type},
         security::{HttpAuthScheme, HttpBuilder, SecurityScheme},
@@ -47,6 +47,7 @@ use crate::{
         (name = "feeds", description = "Calendars to subscribe to. Some calendar services fetch a subscribed calendar only every 8 to 24 hours: what cannot wait comes by mail"),
         (name = "audit", description = "Who changed what, when, from what to what"),
         (name = "reminders", description = "What was mailed to whom"),
+        (name = "pages", description = "Small pages for the links in mails, for whoever is not signed in. They change nothing until their button is pressed"),
         (name = "records", description = "The club's record as CSV files, out and in"),
         (name = "operation", description = "For whoever runs the server")
     )
@@ -95,18 +96,30 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
         let operations =
             [&mut item.get, &mut item.post, &mut item.put, &mut item.patch, &mut item.delete];
         for operation in operations.into_iter().flatten() {
-            let problem = ResponseBuilder::new()
-                .description("Any other outcome, as a problem document")
-                .content(
-                    "application/problem+json",
-                    Content::new(Some(Ref::from_schema_name("Problem"))),
-                )
-                .build();
+            let is_page = operation.tags.iter().flatten().any(|tag| tag == PAGES);
+            let problem = if is_page { other_page() } else { problem_document() };
             operation.responses.responses.insert("default".to_owned(), RefOr::T(problem));
         }
     }
     examples::add(&mut openapi);
     Ok(openapi.to_pretty_json()? + "\n")
+}
+
+/// The tag of what a browser shows.
+const PAGES: &str = "pages";
+
+fn problem_document() -> Response {
+    ResponseBuilder::new()
+        .description("Any other outcome, as a problem document")
+        .content("application/problem+json", Content::new(Some(Ref::from_schema_name("Problem"))))
+        .build()
+}
+
+fn other_page() -> Response {
+    ResponseBuilder::new()
+        .description("Any other outcome, as a page that says what to do")
+        .content("text/html", Content::new(None::<RefOr<Schema>>))
+        .build()
 }
 
 const ONCE: &str = "A key of your own, of 1 to 200 visible ASCII characters: sent again with the same \

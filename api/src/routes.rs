@@ -5,8 +5,8 @@ use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
     audit, auth, board, bows, checklists, club, due, events, fallback, feeds, fittings, health,
-    incidents, me, members, openapi, parts, records, reminders, rules, shot_logs, squads, timeline,
-    tokens, upkeep,
+    incidents, mails, me, members, metrics, openapi, pages, parts, records, reminders, rules,
+    shot_logs, squads, timeline, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -14,7 +14,13 @@ pub(crate) fn all(config: &mut ServiceConfig<'_>) {
     config
         .service(health::healthz)
         .service(health::readyz)
+        .service(metrics::metrics)
         .service(openapi::serve_document)
+        .service(pages::page_style)
+        .service(pages::show_answer)
+        .service(pages::answer_by_link)
+        .service(pages::show_quiet)
+        .service(pages::stop_mail_by_link)
         .service(scope::scope("/api/v1").configure(v1));
 }
 
@@ -126,6 +132,10 @@ fn record(config: &mut ServiceConfig<'_>) {
         .service(audit::list_changes)
         .service(board::get_board)
         .service(reminders::list_reminders)
+        .service(reminders::finish_reminder)
+        .service(reminders::snooze_reminder)
+        .service(reminders::disown_bow)
+        .service(mails::list_mails)
         .service(records::export_table)
         .service(records::import_table);
 }

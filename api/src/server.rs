@@ -25,6 +25,7 @@ pub struct Api {
     pub(crate) setup_code: Option<SetupCode>,
     /// The addresses that it shows lie below this.
     pub(crate) base_url: String,
+    pub(crate) metrics_token: Option<Arc<str>>,
 }
 
 impl Api {
@@ -46,6 +47,7 @@ impl Api {
             passwords: Passwords::new(),
             setup_code: setup_code.map(SetupCode::new),
             base_url: "http://localhost".to_owned(),
+            metrics_token: None,
         }
     }
 
@@ -53,6 +55,13 @@ impl Api {
     #[must_use]
     pub fn reached_at(self, base_url: &str) -> Self {
         Self { base_url: base_url.to_owned(), ..self }
+    }
+
+    /// The same, with its figures of operation for whoever shows this token, rather than for this
+    /// machine.
+    #[must_use]
+    pub fn measured_by(self, token: Option<&str>) -> Self {
+        Self { metrics_token: token.map(Arc::from), ..self }
     }
 
     /// The same, with another clock for how often strangers may try: where the one of the records stands

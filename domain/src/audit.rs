@@ -38,6 +38,8 @@ words! {
         Rule = "rule",
         /// A tournament.
         Event = "event",
+        /// What somebody was reminded of.
+        Reminder = "reminder",
     }
 }
 

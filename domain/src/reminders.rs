@@ -177,6 +177,13 @@ impl Reminder {
         })
     }
 
+    /// What reminders of the same thing to the same person in one cycle have in common, however urgent it
+    /// was when each was raised.
+    #[must_use]
+    pub fn whatever_its_stage(&self) -> &str {
+        self.dedupe_key.strip_suffix(self.stage.as_str()).unwrap_or(&self.dedupe_key)
+    }
+
     /// Whether what this says must not be shot is still stopped for the same cause.
     #[must_use]
     pub fn still_stopped(&self, stop: Option<Stop>) -> bool {

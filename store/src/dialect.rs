@@ -63,6 +63,14 @@ pub(crate) fn hold_clubs(tx: &mut Tx<'_>) -> Result<(), StoreError> {
     Ok(())
 }
 
+/// Holds the claiming of mail until the transaction ends, so that two workers who count what was claimed
+/// in the last minute do not both fill the same gap.
+pub(crate) fn hold_claims(tx: &mut Tx<'_>) -> Result<(), StoreError> {
+    let Conn::Pg(pg) = tx.conn() else { return Ok(()) };
+    diesel::sql_query("SELECT pg_advisory_xact_lock(7461760)").execute(pg)?;
+    Ok(())
+}
+
 /// Holds a log, so that whoever corrects it too waits and then sees what became of it.
 pub(crate) fn hold_log(tx: &mut Tx<'_>, club: ClubId, log: ShotLogId) -> Result<(), StoreError> {
     let Conn::Pg(pg) = tx.conn() else { return Ok(()) };

@@ -165,6 +165,26 @@ pub fn change(tx: &mut Tx<'_>, club: ClubId, member: &Member) -> Result<Member, 
     changed_once(kept).map(|()| changed)
 }
 
+/// Keeps what a relay said of a member's address, if it still is theirs and nothing was said of it before;
+/// whether it was kept.
+pub fn refuse_address(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: MemberId,
+    address: &EmailAddress,
+    refused: &AddressRefused,
+) -> Result<bool, StoreError> {
+    let theirs = members::email.eq(address.as_str()).and(members::email_refused_at.is_null());
+    let kept = diesel::update(members::table.find((Key(club.0), Key(member.0))).filter(theirs))
+        .set((
+            members::email_refused_at.eq(Some(Utc(refused.at))),
+            members::email_refusal.eq(Some(&refused.answer)),
+            members::version.eq(members::version + 1),
+        ))
+        .execute(tx.conn())?;
+    Ok(kept == 1)
+}
+
 /// Everybody who has not left. Until the transaction ends nobody else joins, is changed or leaves, and
 /// no squad is changed.
 pub fn current_to_change(tx: &mut Tx<'_>, club: ClubId) -> Result<People, StoreError> {
@@ -212,6 +232,17 @@ pub fn get(read: &mut Read<'_>, club: ClubId, member: MemberId) -> Result<Member
         .optional()?
         .ok_or(StoreError::NotFound { what: "member" })?
         .try_into()
+}
+
+/// What everybody is called who is or was in a club. Nothing else of their rows is read, so that one that
+/// cannot be keeps no list from being shown.
+pub fn names(read: &mut Read<'_>, club: ClubId) -> Result<BTreeMap<MemberId, String>, StoreError> {
+    let rows: Vec<(Key, String)> = members::table
+        .filter(members::club_id.eq(Key(club.0)))
+        .select((members::id, members::name))
+        .order(members::id)
+        .load(read.conn())?;
+    Ok(rows.into_iter().map(|(id, name)| (MemberId(id.0), name)).collect())
 }
 
 /// Who is in a club as what; those who left are not.

@@ -20,7 +20,7 @@ use crate::{
 
 #[derive(Queryable, Selectable, Insertable)]
 #[diesel(table_name = outbox, treat_none_as_default_value = false)]
-struct MailRow {
+pub(crate) struct MailRow {
     club_id: Key,
     id: Key,
     kind: String,
@@ -61,7 +61,13 @@ impl TryFrom<MailRow> for Posted {
             attempt: row.attempt,
             link: row.link_id.map(|link| LinkId(link.0)),
         };
-        Ok(Self { club: ClubId(row.club_id.0), mail, outcome: row.outcome })
+        Ok(Self {
+            club: ClubId(row.club_id.0),
+            mail,
+            outcome: row.outcome,
+            tried_at: row.tried_at.map(|at| at.0),
+            finished_at: row.finished_at.map(|at| at.0),
+        })
     }
 }
 
@@ -74,6 +80,10 @@ pub struct Posted {
     pub mail: Mail,
     /// The relay's answer, or the reason why it was not sent.
     pub outcome: Option<String>,
+    /// When a worker last took it up to send it.
+    pub tried_at: Option<Timestamp>,
+    /// When it was sent, cancelled or given up.
+    pub finished_at: Option<Timestamp>,
 }
 
 /// What became of an attempt.
@@ -128,20 +138,48 @@ pub fn post(
     Ok(Posted::try_from(there)?.mail)
 }
 
-/// Takes up to `limit` mails that are to be sent by `now`, or whose worker's lease is over, the
-/// longest waiting first. Each is `sending` for the length of the lease; what is returned tells the
+/// How fast mails may be taken.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Pace {
+    /// So many by one claim.
+    pub at_once: u32,
+    /// So many in any 60 s, by all workers together.
+    pub per_minute: u32,
+}
+
+/// What a claim came to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Claimed {
+    /// What is the claimer's now.
+    pub mails: Vec<Posted>,
+    /// How many more may be taken before the oldest of the last 60 s is older.
+    pub left: u32,
+}
+
+/// How long a mail that was taken counts against [`Pace::per_minute`].
+const MINUTE: SignedDuration = SignedDuration::from_mins(1);
+
+/// Takes mails that are to be sent by `now`, or whose worker's lease is over, the
+/// longest waiting first, no faster than at that pace. Each is `sending` for the length of the lease; what is returned tells the
 /// attempt that this is, and the state that the mail was found in.
 pub fn claim(
     tx: &mut Tx<'_>,
     now: Timestamp,
     lease: SignedDuration,
-    limit: u32,
-) -> Result<Vec<Posted>, StoreError> {
+    pace: Pace,
+) -> Result<Claimed, StoreError> {
+    dialect::hold_claims(tx)?;
+    let left = pace.per_minute.saturating_sub(taken_lately(tx, now)?);
+    let limit = pace.at_once.min(left);
+    if limit == 0 {
+        return Ok(Claimed { mails: Vec::new(), left });
+    }
     let waiting = [MailState::Due, MailState::Retry, MailState::Uncertain].map(MailState::as_str);
     let abandoned = outbox::state
         .eq(MailState::Sending.as_str())
         .and(outbox::leased_until.le(Utc(now)).assume_not_null());
     let ready = outbox::state.eq_any(waiting).and(outbox::due_at.le(Utc(now)));
+    // cross-club: one relay takes the mail of all clubs.
     let rows: Vec<MailRow> = outbox::table
         .filter(ready.or(abandoned))
         .select(MailRow::as_select())
@@ -149,14 +187,26 @@ pub fn claim(
         .limit(limit.into())
         .load(tx.conn())?;
     let leased_until = now.saturating_add(lease).unwrap_or(now);
-    let mut claimed = Vec::with_capacity(rows.len());
+    let mut mails = Vec::with_capacity(rows.len());
     for row in rows {
         if take(tx, &row, now, leased_until)? {
-            let row = MailRow { attempt: row.attempt + 1, ..row };
-            claimed.push(row.try_into()?);
+            let row = MailRow { attempt: row.attempt + 1, tried_at: Some(Utc(now)), ..row };
+            mails.push(row.try_into()?);
         }
     }
-    Ok(claimed)
+    let taken = u32::try_from(mails.len()).unwrap_or(u32::MAX);
+    Ok(Claimed { mails, left: left.saturating_sub(taken) })
+}
+
+/// How many mails were taken in the last 60 s. One that a clock now set back took in the future is not
+/// among them.
+fn taken_lately(tx: &mut Tx<'_>, now: Timestamp) -> Result<u32, StoreError> {
+    let since = now.saturating_sub(MINUTE).unwrap_or(now);
+    let lately = outbox::tried_at.gt(Some(Utc(since))).and(outbox::tried_at.le(Some(Utc(now))));
+    // cross-club: one relay takes the mail of all clubs.
+    let taken: i64 =
+        outbox::table.filter(lately.assume_not_null()).count().get_result(tx.conn())?;
+    Ok(u32::try_from(taken).unwrap_or(u32::MAX))
 }
 
 /// Takes one row, unless another worker has done so since it was read.

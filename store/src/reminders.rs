@@ -1,21 +1,26 @@
 //! Reminders.
 
+mod list;
+
 use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use domain::{
     ids::{BowId, ClubId, EventId, MailId, MemberId, PartId, ReminderId, RuleId},
-    reach::Reach,
     reminders::{About, Reminder, ReminderState},
     rules::RuleTask,
 };
+use jiff::Timestamp;
 
 use crate::{
-    Page, Read, StoreError, Tx,
+    Read, StoreError, Tx,
     dialect::on_each,
     schema::reminders,
     sql_types::{Key, Utc},
 };
+
+pub(crate) use list::people_of;
+pub use list::{Filter, list};
 
 /// The kind of a reminder that something must not be shot.
 const STOP: &str = "stop";
@@ -91,19 +96,52 @@ impl TryFrom<ReminderRow> for Reminder {
     }
 }
 
-/// Raises a reminder, unless the same one was raised before. One that was cancelled is raised again:
-/// what it said was untrue for a while and is true once more. Says whether it is raised now.
+/// A reminder, and what its recipient answered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Listed {
+    /// The reminder.
+    pub reminder: Reminder,
+    /// When they answered.
+    pub answered_at: Option<Timestamp>,
+    /// Until when they want to hear no more of it.
+    pub snoozed_until: Option<Timestamp>,
+}
+
+impl TryFrom<ReminderRow> for Listed {
+    type Error = StoreError;
+
+    fn try_from(row: ReminderRow) -> Result<Self, StoreError> {
+        let answered_at = row.answered_at.map(|at| at.0);
+        let snoozed_until = row.snoozed_until.map(|at| at.0);
+        Ok(Self { reminder: row.try_into()?, answered_at, snoozed_until })
+    }
+}
+
+/// The states in which a reminder stands in the way of the same one: it was told, or is about to be. What
+/// was answered does not, if it is found to be true again: the work was taken back, or the bow is theirs
+/// after all.
+const STANDING: [&str; 2] = [ReminderState::Raised.as_str(), ReminderState::Sent.as_str()];
+
+/// Raises a reminder, unless the same one was raised before. One that was cancelled or answered is raised
+/// again: what it said was untrue for a while and is true once more. One that was put off is raised again
+/// when that time is over. Says whether it is raised now.
 pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool, StoreError> {
-    let cancelled = reminders::club_id
+    let same = reminders::club_id
         .eq(Key(club.0))
         .and(reminders::dedupe_key.eq(&reminder.dedupe_key))
-        .and(reminders::state.eq(ReminderState::Cancelled.as_str()));
-    let revived = diesel::update(reminders::table.filter(cancelled))
+        .and(reminders::state.ne_all(STANDING));
+    let over = reminders::state
+        .ne(ReminderState::Snoozed.as_str())
+        .or(reminders::snoozed_until.is_null())
+        .or(reminders::snoozed_until.le(Utc(reminder.raised_at)).assume_not_null());
+    let revived = diesel::update(reminders::table.filter(same.and(over)))
         .set((
             reminders::state.eq(reminder.state.as_str()),
             reminders::reason.eq(&reminder.reason),
             reminders::raised_at.eq(Utc(reminder.raised_at)),
             reminders::mail_id.eq(Key(reminder.mail_id.0)),
+            reminders::answered_at.eq(None::<Utc>),
+            reminders::snoozed_until.eq(None::<Utc>),
         ))
         .execute(tx.conn())?;
     if revived == 1 {
@@ -144,7 +182,8 @@ pub fn raise(tx: &mut Tx<'_>, club: ClubId, reminder: &Reminder) -> Result<bool,
     Ok(added == 1)
 }
 
-/// Which of these keys belong to reminders that were raised already and not cancelled since.
+/// Which of these keys belong to reminders that are raised or were told: nobody is told of them again.
+/// What is put off is told by [`crate::answers::snoozed`].
 pub fn raised(
     read: &mut Read<'_>,
     club: ClubId,
@@ -156,7 +195,7 @@ pub fn raised(
     for keys in keys.chunks(AT_ONCE) {
         let known: Vec<String> = reminders::table
             .filter(reminders::club_id.eq(Key(club.0)).and(reminders::dedupe_key.eq_any(keys)))
-            .filter(reminders::state.ne(ReminderState::Cancelled.as_str()))
+            .filter(reminders::state.eq_any(STANDING))
             .select(reminders::dedupe_key)
             .order(reminders::dedupe_key)
             .load(read.conn())?;
@@ -184,6 +223,17 @@ pub fn stops_told(
     Ok(rows.into_iter().filter_map(told).collect())
 }
 
+/// One reminder.
+pub fn get(read: &mut Read<'_>, club: ClubId, reminder: ReminderId) -> Result<Listed, StoreError> {
+    reminders::table
+        .find((Key(club.0), Key(reminder.0)))
+        .select(ReminderRow::as_select())
+        .get_result(read.conn())
+        .optional()?
+        .ok_or(StoreError::NotFound { what: "reminder" })?
+        .try_into()
+}
+
 /// What a mail carries, in the order it was raised.
 pub fn of_mail(
     read: &mut Read<'_>,
@@ -200,39 +250,19 @@ pub fn of_mail(
         .collect()
 }
 
-/// Reminders of a club to whom somebody reaches, in the order they were raised.
-pub fn list(
-    read: &mut Read<'_>,
-    club: ClubId,
-    reach: &Reach,
-    page: Page,
-) -> Result<Vec<Reminder>, StoreError> {
-    let mine = reminders::club_id.eq(Key(club.0)).and(reminders::id.gt(page.after_key()));
-    let query = reminders::table.filter(mine).select(ReminderRow::as_select()).order(reminders::id);
-    let query = query.limit(page.limit.into());
-    let people: Option<Vec<Key>> = match reach {
-        Reach::Everybody => None,
-        Reach::Squads(members) => Some(members.iter().map(|member| Key(member.0)).collect()),
-        Reach::Own(member) => Some(vec![Key(member.0)]),
-    };
-    let rows = match people {
-        None => query.load(read.conn()), // unordered: the order is set above
-        Some(people) => {
-            query.filter(reminders::recipient_member_id.eq_any(people)).load(read.conn()) // unordered: the order is set above
-        }
-    };
-    rows?.into_iter().map(Reminder::try_from).collect()
-}
-
-/// Says where a reminder stands now.
+/// Says where a reminder stands now that its mail went out, or will not. What was answered meanwhile
+/// stays as it is.
 pub fn set_state(
     tx: &mut Tx<'_>,
     club: ClubId,
     reminder: ReminderId,
     state: ReminderState,
 ) -> Result<(), StoreError> {
-    let set = diesel::update(reminders::table.find((Key(club.0), Key(reminder.0))))
+    let there = get(tx, club, reminder)?;
+    let answered = reminders::answered_at.is_not_null();
+    diesel::update(reminders::table.find((Key(club.0), Key(there.reminder.id.0))))
+        .filter(diesel::dsl::not(answered))
         .set(reminders::state.eq(state.as_str()))
         .execute(tx.conn())?;
-    if set == 1 { Ok(()) } else { Err(StoreError::NotFound { what: "reminder" }) }
+    Ok(())
 }

@@ -117,7 +117,9 @@ fn a_mail_that_a_living_worker_holds_is_left_to_it() {
         relay.turn_to("accept");
         let other = start(&folder, database, &relay, "120", &["work", "--once"]).end();
         assert_eq!(
-            other.stdout, "check_maintenance: 0\ncheck_events: 0\ndeliver_mail: 0\ntidy_up: 0\n",
+            other.stdout,
+            "check_maintenance: 0\ncheck_events: 0\nlist_bench_work: 0\nask_for_logs: 0\n\
+             deliver_mail: 0\ntidy_up: 0\n",
             "{other:?}"
         );
         slow.kill();

@@ -1,6 +1,7 @@
 //! End-to-end tests through the real program, and the checks on the house itself.
 #![cfg(test)]
 
+mod answers;
 mod any_order;
 mod audit;
 mod auth;
@@ -11,6 +12,7 @@ mod bows_and_parts;
 mod club;
 mod corrections;
 mod csv;
+mod doctor_mail;
 mod due;
 mod duplicates;
 mod events;
@@ -18,18 +20,25 @@ mod feeds;
 mod fuzz;
 mod inspections;
 mod killed_worker;
+mod links_change_nothing;
 mod mail_truth;
 mod mail_validity;
 mod matrix;
 mod me;
+mod metrics;
+mod moved_events;
 mod notices;
+mod other_mail;
 mod paging;
 mod path;
 mod people;
 mod program;
 mod put_right;
+mod quiet;
 mod readme;
 mod reckon;
+mod relay_faults;
+mod reminders;
 mod reserving;
 mod rule_book;
 mod rule_file;

@@ -197,7 +197,8 @@ fn one_round_of_the_worker_says_what_it_did_and_ends() {
         assert_eq!(once.code, Some(0), "{once:?}");
         assert_eq!(
             once.stdout,
-            "check_maintenance: 0\ncheck_events: 0\ndeliver_mail: 0\ntidy_up: 0\n"
+            "check_maintenance: 0\ncheck_events: 0\nlist_bench_work: 0\nask_for_logs: 0\n\
+             deliver_mail: 0\ntidy_up: 0\n"
         );
     });
 }

@@ -39,6 +39,17 @@ pub(crate) enum Carrier {
     Soon { kind: MailKind, key: String },
 }
 
+impl Carrier {
+    /// What its mail is about.
+    const fn kind(&self) -> MailKind {
+        match self {
+            Self::Digest => MailKind::Digest,
+            Self::AtOnce { .. } => MailKind::Stop,
+            Self::Apart { kind, .. } | Self::Soon { kind, .. } => *kind,
+        }
+    }
+}
+
 /// What several people are to be told.
 pub(crate) struct Subject {
     pub(crate) about: About,
@@ -96,22 +107,43 @@ async fn raise_for(worker: &Worker, club: ClubId, find: Find) -> Result<usize, J
     let found = move |read: &mut Read<'_>| {
         let club = store::clubs::get(read, club)?;
         let wanted = find(read, &club, now)?;
-        let fresh = not_raised_yet(read, club.id, wanted)?;
+        let fresh = not_raised_yet(read, club.id, wanted, now)?;
         Ok::<_, StoreError>((club, fresh))
     };
     let (club, fresh) = worker.store.read(found).await?;
     raise(worker, club, fresh, now).await
 }
 
-/// Those that have not been raised in their cycle and stage.
+/// Those that have not been raised in their cycle and stage, and that nobody wants to be spared.
 fn not_raised_yet(
     read: &mut Read<'_>,
     club: ClubId,
     mut wanted: Vec<Wanted>,
+    now: Timestamp,
 ) -> Result<Vec<Wanted>, StoreError> {
     let keys: Vec<String> = wanted.iter().map(|one| one.reminder.dedupe_key.clone()).collect();
     let raised_before = store::reminders::raised(read, club, &keys)?;
     wanted.retain(|one| !raised_before.contains(&one.reminder.dedupe_key));
+    spared(read, club, wanted, now)
+}
+
+/// Those of which their recipient has not put off the same thing, by a kind of mail that they have not
+/// stopped. Notices about safety can be neither.
+fn spared(
+    read: &mut Read<'_>,
+    club: ClubId,
+    mut wanted: Vec<Wanted>,
+    now: Timestamp,
+) -> Result<Vec<Wanted>, StoreError> {
+    let put_off = store::answers::snoozed(read, club, now)?;
+    let stopped = store::stopped_mail::of_club(read, club)?;
+    wanted.retain(|Wanted { reminder, carrier }| match carrier.kind() {
+        kind if kind.stoppable() => {
+            !put_off.contains(reminder.whatever_its_stage())
+                && !stopped.contains(&(reminder.recipient, kind))
+        }
+        _ => true,
+    });
     Ok(wanted)
 }
 
@@ -128,6 +160,8 @@ async fn raise(
     let raise = move |tx: &mut Tx<'_>| {
         let mut mails: BTreeMap<(MemberId, Carrier), Option<Mail>> = BTreeMap::new();
         let mut raised = 0;
+        // Somebody may have answered since they were found.
+        let wanted = spared(tx, club.id, wanted, now)?;
         for Wanted { mut reminder, carrier } in wanted {
             let place = (reminder.recipient, carrier);
             if !mails.contains_key(&place) {

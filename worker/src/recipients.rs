@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     bows::Bow,
-    ids::{ClubId, MemberId},
+    ids::{BowId, ClubId, MemberId},
     members::Role,
     rules::Condition,
 };
@@ -16,21 +16,30 @@ use store::{Read, StoreError};
 pub(crate) struct Recipients {
     roles: BTreeMap<MemberId, Role>,
     coaches: BTreeMap<MemberId, BTreeSet<MemberId>>,
+    /// Who said of which bow that it is not theirs to look after.
+    disowned: BTreeSet<(BowId, MemberId)>,
 }
 
 impl Recipients {
     /// Of a club, as they are now.
     pub(crate) fn of(read: &mut Read<'_>, club: ClubId) -> Result<Self, StoreError> {
         let roles = store::members::roles(read, club)?;
-        Ok(Self { roles, coaches: store::squads::coaches(read, club)? })
+        let disowned = store::disowned_bows::of_club(read, club)?;
+        Ok(Self { roles, coaches: store::squads::coaches(read, club)?, disowned })
     }
 
-    /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue.
+    /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue. Nobody who
+    /// said that the bow is not theirs to look after; the owners, where no carer is left.
     pub(crate) fn of_work(&self, bow: &Bow, condition: Condition) -> BTreeSet<MemberId> {
         let mut people = self.carers(bow);
+        people.retain(|id| !self.disowns(bow, *id));
+        if people.is_empty() {
+            people = self.owners();
+        }
         if condition <= Condition::Overdue {
             people.extend(self.coaches_of(bow.archer));
         }
+        people.retain(|id| !self.disowns(bow, *id));
         people
     }
 
@@ -52,7 +61,8 @@ impl Recipients {
     /// Who is told what the bench has to make for a bow: who keeps it, and the coaches; the owners, where
     /// nobody would hear of it.
     pub(crate) fn of_bench(&self, bow: &Bow) -> BTreeSet<MemberId> {
-        let keeper = bow.keeper.filter(|keeper| self.is_here(*keeper));
+        let keeper =
+            bow.keeper.filter(|keeper| self.is_here(*keeper) && !self.disowns(bow, *keeper));
         let people: BTreeSet<MemberId> =
             self.coaches_of(bow.archer).into_iter().chain(keeper).collect();
         if people.is_empty() { self.owners() } else { people }
@@ -75,6 +85,11 @@ impl Recipients {
         let here: BTreeSet<MemberId> =
             bow.carers().into_iter().filter(|id| self.is_here(*id)).collect();
         if here.is_empty() { self.owners() } else { here }
+    }
+
+    /// Whether somebody said of a bow that it is not theirs to look after.
+    fn disowns(&self, bow: &Bow, id: MemberId) -> bool {
+        self.disowned.contains(&(bow.id, id))
     }
 
     /// Whether somebody is still in the club.

@@ -21,7 +21,7 @@ pub(crate) struct Silent {
 }
 
 /// Every silent bow of a club, if it wants its archers to be asked: one that may be shot, and whose archer
-/// is of age.
+/// is of age and has not said that it is not theirs.
 pub(crate) fn of_club(
     read: &mut Read<'_>,
     club: &Club,
@@ -34,11 +34,15 @@ pub(crate) fn of_club(
     let ids: Vec<BowId> = bows.keys().copied().collect();
     let stopped = store::bow_stops::of_club(read, club.id)?;
     let roles = store::members::roles(read, club.id)?;
+    let disowned = store::disowned_bows::of_club(read, club.id)?;
     let mut silent = Vec::new();
     for (id, history) in store::pace::recent(read, club.id, &ids, today)? {
         let Some(last_on) = silent_since(&history, today, after_days) else { continue };
         let Some(bow) = bows.get(&id).filter(|_| !stopped.contains_key(&id)) else { continue };
         let Some(archer) = bow.archer.filter(|archer| roles.contains_key(archer)) else { continue };
+        if disowned.contains(&(id, archer)) {
+            continue;
+        }
         let member = store::members::get(read, club.id, archer)?;
         if !member.is_minor(today) {
             silent.push(Silent { bow: bow.clone(), archer, last_on });

@@ -1,6 +1,9 @@
 //! What every job is handed, and one round of all of them.
 
-use std::sync::Arc;
+use std::sync::{
+    Arc,
+    atomic::{AtomicBool, Ordering},
+};
 
 use domain::{members::EmailAddress, time::Clock};
 use jiff::{SignedDuration, Timestamp};
@@ -17,6 +20,8 @@ pub struct Sending {
     pub base_url: String,
     /// How long a worker may take over a mail before another takes it up.
     pub lease: SignedDuration,
+    /// How many mails all workers together may hand to the relay in any 60 s.
+    pub per_minute: u32,
     /// What the links in mails are sealed with; the server opens them with the same.
     pub seals: Seals,
 }
@@ -28,6 +33,8 @@ pub struct Worker {
     pub(crate) clock: Arc<dyn Clock>,
     pub(crate) transport: Arc<Transport>,
     pub(crate) sending: Arc<Sending>,
+    /// Whether mail waits only because enough went out in the last minute.
+    pub(crate) held_back: Arc<AtomicBool>,
 }
 
 /// What one job did in a round.
@@ -48,7 +55,8 @@ impl Worker {
         transport: Transport,
         sending: Sending,
     ) -> Self {
-        Self { store, clock, transport: Arc::new(transport), sending: Arc::new(sending) }
+        let (transport, sending) = (Arc::new(transport), Arc::new(sending));
+        Self { store, clock, transport, sending, held_back: Arc::default() }
     }
 
     /// The present moment.
@@ -69,5 +77,18 @@ impl Worker {
             round.push(Done { job: job.name, outcome });
         }
         round
+    }
+
+    /// Sends more of the mail that was held back.
+    pub(crate) async fn catch_up(&self) {
+        match jobs::deliver_mail::run(self).await {
+            Ok(count) => tracing::debug!(count, "more mail"),
+            Err(error) => tracing::warn!(%error, "more mail could not be sent; next round again"),
+        }
+    }
+
+    /// Whether mail waits only because enough went out in the last minute.
+    pub(crate) fn is_held_back(&self) -> bool {
+        self.held_back.load(Ordering::Relaxed)
     }
 }

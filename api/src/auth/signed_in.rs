@@ -11,7 +11,7 @@ use base64::{Engine, engine::general_purpose::URL_SAFE_NO_PAD};
 use domain::{
     bows::Bow,
     ids::{ClubId, MemberId, ScriptTokenId, SignInId},
-    members::Role,
+    members::{Member, Role},
     reach::Reach,
     script_tokens::Scope,
 };
@@ -39,6 +39,8 @@ pub(crate) enum Proof {
     SignIn(SignInId),
     /// A script acts for them, for one kind of thing.
     Script(ScriptTokenId, Scope),
+    /// They followed the link of a mail to them, which is good for one thing.
+    Link,
 }
 
 impl SignedIn {
@@ -46,14 +48,24 @@ impl SignedIn {
     pub(crate) fn signed_in_themselves(self) -> Result<SignInId, ApiError> {
         match self.proof {
             Proof::SignIn(sign_in) => Ok(sign_in),
-            Proof::Script(..) => Err(ApiError::Forbidden("sign in to do this; a script may not")),
+            Proof::Script(..) | Proof::Link => {
+                Err(ApiError::Forbidden("sign in to do this; a script may not"))
+            }
         }
+    }
+
+    /// Somebody who followed the link of a mail to them, if they have not left.
+    pub(crate) fn by_link(club: ClubId, member: &Member) -> Option<Self> {
+        let here = member.left_at.is_none();
+        here.then_some(Self { club, member: member.id, role: member.role, proof: Proof::Link })
     }
 
     /// Passes what a script may ask for.
     fn within_scope(self, request: &HttpRequest) -> Result<Self, ApiError> {
         let allowed = match self.proof {
             Proof::SignIn(_) => true,
+            // It is no credential of a request.
+            Proof::Link => false,
             Proof::Script(_, Scope::Read) => request.method() == Method::GET,
             Proof::Script(_, Scope::Log) => {
                 request.method() == Method::POST && LOGGING.contains(&request.path())

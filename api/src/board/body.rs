@@ -1,13 +1,13 @@
 //! How the board is written: a row for each bow, the most urgent first.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     bows::Bow,
     clubs::Club,
     events::Event,
     forecast::{Outlook, Pace},
-    ids::MemberId,
+    ids::{BowId, MemberId},
     members::Member,
     parts::PartKind,
     rules::{Assessment, Condition, RuleTask},
@@ -65,6 +65,10 @@ pub(crate) struct BoardRowBody {
     /// What a bow of its division is shot with and that is not under it now.
     #[schema(example = json!(["center_serving"]))]
     missing_parts: Vec<&'static str>,
+    /// Somebody who was told of its work said that it is not theirs to look after: its people want setting
+    /// anew.
+    #[schema(example = false)]
+    disowned: bool,
     /// What has to be done before the event; null if none was asked about.
     before_event: Option<BeforeEventBody>,
     /// Its parts, the most urgent first.
@@ -113,12 +117,15 @@ pub(super) struct Seen {
     pub(super) event: Option<Event>,
     pub(super) members: Vec<Member>,
     pub(super) bows: SeenBows,
+    /// Bows of which somebody said that they are not theirs to look after.
+    pub(super) disowned: BTreeSet<BowId>,
 }
 
 impl BoardBody {
     /// The board as it stands at `now`.
     pub(super) fn of(seen: Seen, now: Timestamp) -> Self {
-        let Seen { event, members, bows: SeenBows { club, mut rows, paces } } = seen;
+        let Seen { event, members, bows, disowned } = seen;
+        let SeenBows { club, mut rows, paces } = bows;
         let as_of = club.zone.date_of(now);
         let names: BTreeMap<MemberId, Member> =
             members.into_iter().map(|member| (member.id, member)).collect();
@@ -138,7 +145,8 @@ impl BoardBody {
         let by = event.as_ref().map(|event| event.dates.starts_on());
         let made = rows.into_iter().map(|row| {
             let pace = paces.get(&row.bow.id);
-            BoardRowBody::of(row, &Shown { club: &club, names: &names, pace, as_of, by, now })
+            let (club, names, disowned) = (&club, &names, disowned.contains(&row.bow.id));
+            BoardRowBody::of(row, &Shown { club, names, pace, as_of, by, disowned, now })
         });
         Self {
             as_of,
@@ -156,6 +164,7 @@ struct Shown<'a> {
     as_of: Date,
     /// The first day of the event.
     by: Option<Date>,
+    disowned: bool,
     now: Timestamp,
 }
 
@@ -194,7 +203,8 @@ impl BoardRowBody {
             parts.push(StateBody::foreseen(one, shown.club, shown.now, &outlook));
         }
         let bow = BoardBowBody::of(&row.bow, shown.names);
-        Self { bow, condition, reason, stopped, missing_parts, before_event, parts }
+        let disowned = shown.disowned;
+        Self { bow, condition, reason, stopped, missing_parts, disowned, before_event, parts }
     }
 }
 

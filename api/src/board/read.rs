@@ -53,7 +53,9 @@ pub(crate) async fn get_board(
         let (which, event) = WhichBows::read(read, who, squad, event)?;
         let bows = SeenBows::read(read, who, &which, now)?;
         let members = store::members::all(read, who.club)?;
-        Ok::<_, ApiError>(Seen { event, members, bows })
+        let disowned = store::disowned_bows::of_club(read, who.club)?;
+        let disowned = disowned.into_iter().map(|(bow, _)| bow).collect();
+        Ok::<_, ApiError>(Seen { event, members, bows, disowned })
     });
     known.answer(&BoardBody::of(seen.await?, now))
 }

@@ -90,7 +90,7 @@ pub(crate) async fn add_bow(
         who.may_tend(tx, &bow)?;
         store::bows::add(tx, who.club, &bow)?;
         let club = store::clubs::get(tx, who.club)?;
-        let body = BowNowBody::read(tx, &club, &bow, now)?;
+        let body = BowNowBody::read(tx, (who, &club), &bow, now)?;
         let changed = Changed::of("add_bow", Subject::Bow, bow.id.0).about(Some(bow.id));
         who.record(tx, now, changed.after(&BowBody::from(&bow))?)?;
         Ok(Answer::created(&body)?.at(&format!("/bows/{}", bow.id)).version(bow.version))

@@ -7,6 +7,8 @@ use store::{Read, StoreError};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use crate::auth::SignedIn;
+
 /// A bow.
 #[derive(Serialize, ToSchema)]
 pub(crate) struct BowBody {
@@ -65,6 +67,10 @@ pub(crate) struct BowNowBody {
     /// What a bow of its division is shot with and that is not under it now.
     #[schema(example = json!(["center_serving"]))]
     missing_parts: Vec<&'static str>,
+    /// Who was told of its work and said that it is not theirs to look after, until its people are set anew;
+    /// null for who is neither coach nor owner.
+    #[schema(example = json!([]))]
+    disowned_by: Option<Vec<Uuid>>,
 }
 
 /// Why a bow must not be shot.
@@ -103,10 +109,12 @@ impl BowNowBody {
     /// A bow, and what it is at `now`.
     pub(crate) fn read(
         read: &mut Read<'_>,
-        club: &Club,
+        (who, club): (SignedIn, &Club),
         bow: &Bow,
         now: Timestamp,
     ) -> Result<Self, StoreError> {
+        let disowned = store::disowned_bows::of_bow(read, club.id, bow.id)?;
+        let disowned = disowned.into_iter().map(|member| member.0);
         let under = store::fittings::under_bow(read, club.id, bow.id, now)?;
         let under = store::parts::some(read, club.id, &under)?;
         let kinds: Vec<PartKind> = under.values().map(|part| part.kind).collect();
@@ -117,6 +125,7 @@ impl BowNowBody {
             bow: BowBody::from(bow),
             stop: stop.map(|stop| BowStopBody::of(stop, &club.zone)),
             missing_parts: missing_parts(bow, &kinds),
+            disowned_by: who.looks_after_others().is_ok().then(|| disowned.collect()),
         })
     }
 }

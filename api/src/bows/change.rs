@@ -53,6 +53,13 @@ pub(crate) struct ChangeBow {
 }
 
 impl ChangeBow {
+    /// Whether it says whose the bow is, who shoots or who keeps it, be it as before.
+    const fn sets_people(&self) -> bool {
+        self.owner_member_id.is_some()
+            || self.archer_member_id.is_some()
+            || self.keeper_member_id.is_some()
+    }
+
     /// The bow as it is to be, and whom the change names.
     fn apply(self, bow: Bow) -> Result<(Bow, people::People), ApiError> {
         let mut fields = Fields::default();
@@ -84,7 +91,8 @@ impl ChangeBow {
     }
 }
 
-/// Change a bow: an owner of the club, or a coach whose reach it is in.
+/// Change a bow: an owner of the club, or a coach whose reach it is in. Where its people are set, nobody
+/// counts any more as having said that it is not theirs to look after.
 #[utoipa::path(
     operation_id = "change_bow",
     tag = "bows",
@@ -107,6 +115,7 @@ pub(crate) async fn change_bow(
         who.may_tend(tx, &bow)?;
         read_as.check(bow.version)?;
         let (before, whose) = (BowBody::from(&bow), (bow.owner, bow.archer));
+        let people_set = body.sets_people();
         let (bow, named) = body.apply(bow)?;
         // A coach sets up the bows of their archers; whose they are is not theirs to change.
         let taken = bow.owner != whose.0 || (whose.1.is_some() && bow.archer.is_none());
@@ -118,8 +127,11 @@ pub(crate) async fn change_bow(
         }
         people::check(tx, who, &named)?;
         let bow = store::bows::change(tx, who.club, &bow)?;
+        if people_set {
+            store::disowned_bows::clear(tx, who.club, bow.id)?;
+        }
         let club = store::clubs::get(tx, who.club)?;
-        let body = BowNowBody::read(tx, &club, &bow, now)?;
+        let body = BowNowBody::read(tx, (who, &club), &bow, now)?;
         let changed = Changed::of("change_bow", Subject::Bow, id.0).about(Some(id));
         who.record(tx, now, changed.before(&before)?.after(&BowBody::from(&bow))?)?;
         Ok(Answer::ok(&body)?.version(bow.version))

@@ -194,7 +194,7 @@ pub(crate) async fn clear_bow(
         who.record(tx, now, changed.after(&with_parts)?)?;
         Answer::created(&ClearedBody {
             clearance: cleared,
-            bow: BowNowBody::read(tx, &club, &bow, now)?,
+            bow: BowNowBody::read(tx, (who, &club), &bow, now)?,
             parts: states(tx, &club, &under, now)?,
         })
     })

@@ -59,7 +59,7 @@ pub(crate) async fn get_bow(
         let bow = store::bows::get(read, who.club, id)?;
         who.may_tend(read, &bow)?;
         let club = store::clubs::get(read, who.club)?;
-        Ok::<_, ApiError>((BowNowBody::read(read, &club, &bow, now)?, bow.version))
+        Ok::<_, ApiError>((BowNowBody::read(read, (who, &club), &bow, now)?, bow.version))
     });
     let (body, version) = found.await?;
     Ok(versioned(&body, version))

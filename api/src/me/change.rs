@@ -1,11 +1,20 @@
 //! What somebody changes of themselves.
 
-use actix_web::{HttpResponse, patch, web};
-use domain::{audit::Subject, members::Member, time::Zone};
-use serde::Deserialize;
-use utoipa::ToSchema;
+use std::collections::BTreeSet;
 
-use super::read::MeBody;
+use actix_web::{HttpResponse, patch, web};
+use domain::{audit::Subject, mail::MailKind, members::Member, time::Zone};
+use serde::{Deserialize, Serialize};
+use store::{Read, StoreError};
+use utoipa::{
+    ToSchema,
+    openapi::{RefOr, Schema, schema::ArrayBuilder},
+};
+
+use super::{
+    mail::stoppable,
+    read::{MeBody, stopped_mail},
+};
 use crate::{
     audit::Changed,
     auth::SignedIn,
@@ -14,6 +23,7 @@ use crate::{
     fields::Fields,
     members::MemberBody,
     object::Object,
+    openapi::one_of,
     patch::{Clearable, change, replacement, stays, stays_or_clears},
     quiet_hours::ChangeQuietHours,
     server::Api,
@@ -35,11 +45,26 @@ pub(crate) struct ChangeMe {
     #[serde(default, deserialize_with = "change")]
     #[schema(value_type = Option<ChangeQuietHours>)]
     quiet_hours: Clearable<Object<ChangeQuietHours>>,
+    /// The kinds of mail that they do not want, all of them; notices about safety, and mail about an
+    /// account, cannot be stopped. The guardian of a minor is told.
+    #[serde(default, deserialize_with = "replacement")]
+    #[schema(schema_with = stoppable_kinds)]
+    stopped_mail: Option<Vec<String>>,
 }
 
+fn stoppable_kinds() -> RefOr<Schema> {
+    let kinds = one_of(MailKind::STOPPABLE.map(MailKind::as_str));
+    ArrayBuilder::new().items(kinds).max_items(Some(MailKind::STOPPABLE.len())).build().into()
+}
+
+/// Somebody with the kinds of mail that they do not want, where those were given.
+type Applied = (Member, Option<BTreeSet<MailKind>>);
+
 impl ChangeMe {
-    fn apply(self, before: Member) -> Result<Member, ApiError> {
+    fn apply(self, before: Member) -> Result<Applied, ApiError> {
         let mut fields = Fields::default();
+        let stopped =
+            self.stopped_mail.map(|kinds| stoppable(&mut fields, "/stopped_mail", &kinds));
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
         let zone = stays_or_clears(self.time_zone, before.zone.as_ref(), |name| {
             fields.take("/time_zone", Zone::parse(&name))
@@ -47,8 +72,26 @@ impl ChangeMe {
         let quiet = stays_or_clears(self.quiet_hours, before.quiet.as_ref(), |Object(hours)| {
             hours.apply(&mut fields, "/quiet_hours", before.quiet)
         });
-        let built = || Some(Member { name: name?, zone: zone?, quiet: quiet?, ..before });
+        let built = || {
+            let member = Member { name: name?, zone: zone?, quiet: quiet?, ..before };
+            Some((member, stopped))
+        };
         fields.finish(built())
+    }
+}
+
+/// Somebody and what they do not want, for the record of what was changed.
+#[derive(Serialize)]
+struct Recorded {
+    #[serde(flatten)]
+    member: MemberBody,
+    stopped_mail: Vec<&'static str>,
+}
+
+impl Recorded {
+    fn read(read: &mut Read<'_>, who: SignedIn, member: &Member) -> Result<Self, StoreError> {
+        let stopped_mail = stopped_mail(read, who)?;
+        Ok(Self { member: MemberBody::one(read, who.club, member)?, stopped_mail })
     }
 }
 
@@ -72,9 +115,14 @@ pub(crate) async fn change_me(
         let before = store::members::get(tx, who.club, who.member)?;
         of.check(before.version)?;
         let changed = Changed::of("change_me", Subject::Member, who.member.0);
-        let changed = changed.before(&MemberBody::one(tx, who.club, &before)?)?;
-        let after = store::members::change(tx, who.club, &body.apply(before)?)?;
-        let changed = changed.after(&MemberBody::one(tx, who.club, &after)?)?;
+        let changed = changed.before(&Recorded::read(tx, who, &before)?)?;
+        let (after, stopped) = body.apply(before)?;
+        let after = store::members::change(tx, who.club, &after)?;
+        if let Some(kinds) = stopped {
+            let club = store::clubs::get(tx, who.club)?;
+            store::stopped_mail::set(tx, &club, &after, &kinds, now)?;
+        }
+        let changed = changed.after(&Recorded::read(tx, who, &after)?)?;
         who.record(tx, now, changed)?;
         MeBody::of(tx, who).map_err(ApiError::from)
     });

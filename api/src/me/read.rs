@@ -1,7 +1,10 @@
 //! Who is signed in.
 
 use actix_web::{HttpResponse, get, web};
-use domain::squads::{Squad, SquadPart};
+use domain::{
+    mail::MailKind,
+    squads::{Squad, SquadPart},
+};
 use jiff::civil::Date;
 use serde::Serialize;
 use store::{Read, StoreError};
@@ -11,7 +14,7 @@ use uuid::Uuid;
 use crate::{
     auth::SignedIn,
     error::ApiError,
-    members::GuardianBody,
+    members::{EmailRefusedBody, GuardianBody},
     paging::{NoQuery, Query},
     quiet_hours::QuietHoursBody,
     server::Api,
@@ -26,6 +29,8 @@ pub(crate) struct MeBody {
     name: String,
     #[schema(example = "maren@club.example")]
     email: String,
+    /// What a relay said of the address, if there is no such mailbox.
+    email_refused: Option<EmailRefusedBody>,
     #[schema(example = "owner")]
     role: &'static str,
     /// Where they live; null means where the club shoots.
@@ -38,6 +43,9 @@ pub(crate) struct MeBody {
     minor_until: Option<Date>,
     guardian: Option<GuardianBody>,
     squads: Vec<MySquad>,
+    /// The kinds of mail that they do not want.
+    #[schema(example = json!(["digest"]))]
+    stopped_mail: Vec<&'static str>,
     club_id: Uuid,
     #[schema(example = "Bowmen of Invented Hill")]
     club_name: String,
@@ -78,12 +86,14 @@ impl MeBody {
             member_id: member.id.0,
             name: member.name.to_string(),
             email: member.email.to_string(),
+            email_refused: member.refused.as_ref().map(EmailRefusedBody::from),
             role: member.role.as_str(),
             time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
             quiet_hours: member.quiet.map(QuietHoursBody::from),
             minor_until: member.minor_until,
             guardian: member.guardian.as_ref().map(GuardianBody::from),
             squads,
+            stopped_mail: stopped_mail(read, who)?,
             club_id: club.id.0,
             club_name: club.name.to_string(),
             club_time_zone: club.zone.name().to_owned(),
@@ -91,6 +101,15 @@ impl MeBody {
         };
         Ok((body, member.version))
     }
+}
+
+/// The kinds of mail that somebody does not want.
+pub(crate) fn stopped_mail(
+    read: &mut Read<'_>,
+    who: SignedIn,
+) -> Result<Vec<&'static str>, StoreError> {
+    let kinds = store::stopped_mail::of_member(read, who.club, who.member)?;
+    Ok(kinds.into_iter().map(MailKind::as_str).collect())
 }
 
 /// The person signed in.

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use domain::{
     ids::{ClubId, MemberId},
-    members::{Member, Role},
+    members::{AddressRefused, Member, Role},
     squads::Squad,
 };
 use jiff::{Timestamp, civil::Date};
@@ -27,6 +27,9 @@ pub(crate) struct MemberBody {
     name: String,
     #[schema(example = "ilse@club.example")]
     email: String,
+    /// What a relay said of the address, if there is no such mailbox. No mail goes there until an address
+    /// is set.
+    email_refused: Option<EmailRefusedBody>,
     #[schema(example = "archer")]
     role: &'static str,
     /// Where they live; null means where the club shoots.
@@ -49,6 +52,22 @@ pub(crate) struct MemberBody {
     created_at: Timestamp,
 }
 
+/// A relay said that there is no mailbox at an address.
+#[derive(Serialize, ToSchema)]
+pub(crate) struct EmailRefusedBody {
+    #[schema(value_type = String, format = DateTime)]
+    at: Timestamp,
+    /// In its words.
+    #[schema(example = "550 5.1.1 no such mailbox")]
+    answer: String,
+}
+
+impl From<&AddressRefused> for EmailRefusedBody {
+    fn from(refused: &AddressRefused) -> Self {
+        Self { at: refused.at, answer: refused.answer.clone() }
+    }
+}
+
 impl MemberBody {
     fn of(member: &Member, squads: &[Squad], joined: &BTreeSet<MemberId>) -> Self {
         let theirs = |squad: &&Squad| {
@@ -58,6 +77,7 @@ impl MemberBody {
             id: member.id.0,
             name: member.name.to_string(),
             email: member.email.to_string(),
+            email_refused: member.refused.as_ref().map(EmailRefusedBody::from),
             role: member.role.as_str(),
             time_zone: member.zone.as_ref().map(|zone| zone.name().to_owned()),
             quiet_hours: member.quiet.map(QuietHoursBody::from),

@@ -41,7 +41,8 @@ pub(crate) struct ChangeMember {
     #[serde(default, deserialize_with = "replacement")]
     #[schema(example = "Ilse Quillfeather", max_length = 200, nullable = false)]
     name: Option<String>,
-    /// Where mail to them goes, and what they sign in with.
+    /// Where mail to them goes, and what they sign in with. Whoever sets it, even to the same, says that mail
+    /// reaches them there.
     #[serde(default, deserialize_with = "replacement")]
     #[schema(example = "ilse@club.example", max_length = 254, nullable = false)]
     email: Option<String>,
@@ -80,6 +81,7 @@ impl ChangeMember {
     fn apply(self, before: &Member) -> Result<Member, ApiError> {
         let mut fields = Fields::default();
         let name = stays(self.name, &before.name, |text| fields.name("/name", &text));
+        let refused = before.refused.clone().filter(|_| self.email.is_none());
         let email = stays(self.email, &before.email, |text| {
             fields.take("/email", EmailAddress::parse(&text))
         });
@@ -108,6 +110,7 @@ impl ChangeMember {
                 quiet: quiet?,
                 minor_until: minor_until?,
                 guardian: guardian?,
+                refused,
                 ..before.clone()
             })
         };

@@ -9,7 +9,7 @@ mod leave;
 mod read;
 mod refusal;
 
-pub(crate) use body::MemberBody;
+pub(crate) use body::{EmailRefusedBody, MemberBody};
 pub(crate) use change::change_member;
 pub(crate) use guardian::GuardianBody;
 pub(crate) use invitation::send_invitation;

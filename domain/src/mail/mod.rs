@@ -11,7 +11,7 @@ pub use contents::{
     LinkNotice, MovedNotice, QuietedNotice, SilenceNotice, StopNotice, StoppedPart,
 };
 pub use outgoing::{
-    Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key, moved_key,
-    retry_after_min, stop_key,
+    GIVE_UP_AFTER, Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key,
+    moved_key, retry_after_min, stop_key, unreachable_after_min,
 };
 pub use since::{Change, Since, Told, ToldBow, ToldWork, misleads};

@@ -1,6 +1,6 @@
 //! A mail on its way: what it is about, what makes it one of a kind, and how far it has come.
 
-use jiff::{Timestamp, civil::Date};
+use jiff::{SignedDuration, Timestamp, civil::Date};
 
 use crate::{
     ids::{BowId, EventId, LinkId, MailId, MemberId},
@@ -132,6 +132,24 @@ impl Mail {
             link,
         }
     }
+
+    /// Whether it is too late to try it once more; see [`GIVE_UP_AFTER`].
+    ///
+    /// # Example
+    /// ```
+    /// use domain::{ids::{MailId, MemberId}, mail::{GIVE_UP_AFTER, Mail, MailKind}};
+    /// use jiff::{SignedDuration, Timestamp, civil::date};
+    /// use uuid::Uuid;
+    /// let (id, to) = (MailId(Uuid::nil()), MemberId(Uuid::nil()));
+    /// let at = (Timestamp::UNIX_EPOCH, date(1970, 1, 1));
+    /// let mail = Mail::new(id, MailKind::Digest, to, at, "key".to_owned());
+    /// let over = Timestamp::UNIX_EPOCH + GIVE_UP_AFTER;
+    /// assert!(mail.is_given_up_at(over) && !mail.is_given_up_at(over - SignedDuration::from_secs(1)));
+    /// ```
+    #[must_use]
+    pub fn is_given_up_at(&self, now: Timestamp) -> bool {
+        now.duration_since(self.wanted_at) >= GIVE_UP_AFTER
+    }
 }
 
 /// What makes a digest one of a kind: its recipient and their date.
@@ -186,22 +204,38 @@ pub fn link_key(kind: MailKind, link: LinkId) -> String {
     format!("{kind}|{link}")
 }
 
-/// How long to wait before a mail is tried again, by the number of tries so far: 1, 5, 15 and 60
-/// minutes, then hourly; nothing after two days, when a reminder has lost its point.
+/// A mail that nobody has taken for so long after it was to go out is given up: what it says has lost
+/// its point.
+pub const GIVE_UP_AFTER: SignedDuration = SignedDuration::from_hours(48);
+
+/// How long to wait before a mail is tried again that a relay refused for now, by the number of tries so
+/// far: 1, 5, 15 and 60 minutes, then hourly, until [`GIVE_UP_AFTER`].
 ///
 /// # Example
 /// ```
 /// use domain::mail::retry_after_min;
-/// assert_eq!([1, 2, 3, 4, 50].map(retry_after_min), [Some(1), Some(5), Some(15), Some(60), Some(60)]);
-/// assert_eq!(retry_after_min(52), None);
+/// assert_eq!([1, 2, 3, 4, 5, 500].map(retry_after_min), [1, 5, 15, 60, 60, 60]);
 /// ```
 #[must_use]
-pub const fn retry_after_min(attempts: i32) -> Option<i64> {
+pub const fn retry_after_min(attempts: i32) -> i64 {
     match attempts {
-        ..=1 => Some(1),
-        2 => Some(5),
-        3 => Some(15),
-        4..=51 => Some(60),
-        _ => None,
+        ..=1 => 1,
+        2 => 5,
+        3 => 15,
+        _ => 60,
     }
+}
+
+/// How long to wait before a mail is tried again where the relay did not get as far as the mail: the same,
+/// but no more than 10 minutes, so that all of them are out soon after it is back.
+///
+/// # Example
+/// ```
+/// use domain::mail::unreachable_after_min;
+/// assert_eq!([1, 2, 3, 4, 500].map(unreachable_after_min), [1, 5, 10, 10, 10]);
+/// ```
+#[must_use]
+pub const fn unreachable_after_min(attempts: i32) -> i64 {
+    let usual = retry_after_min(attempts);
+    if usual < 10 { usual } else { 10 }
 }

@@ -11,7 +11,7 @@ use domain::{
 use jiff::{SignedDuration, Timestamp, civil::date};
 use store::{
     StoreError, Tx, access, links, members,
-    outbox::{self, Outcome},
+    outbox::{self, Outcome, Pace},
     requests::{self, KeptAnswer, Known, Request},
     script_tokens::{self, Bearer},
     sign_ins::{self, Refreshed, SignIn},
@@ -304,9 +304,11 @@ async fn what_is_over_is_forgotten_in_every_club_and_nothing_else() {
         assert_eq!(forget(&db, at(-1)).await, [0, 0, 0]);
         // The mails have not gone out: they still name their links.
         assert_eq!(forget(&db, at(20)).await, [2, 2, 0]);
-        let claim = |tx: &mut Tx<'_>| outbox::claim(tx, at(21), SignedDuration::from_mins(1), 9);
+        let pace = Pace { at_once: 9, per_minute: 60 };
+        let claim =
+            move |tx: &mut Tx<'_>| outbox::claim(tx, at(21), SignedDuration::from_mins(1), pace);
         let claimed: Result<_, StoreError> = db.store.write(claim).await;
-        let mut claimed = claimed.unwrap();
+        let mut claimed = claimed.unwrap().mails;
         assert_eq!(claimed.len(), 2);
         let done = claimed.pop().unwrap();
         let finished: Result<bool, StoreError> = db

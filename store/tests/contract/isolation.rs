@@ -73,6 +73,7 @@ fn every_public_function_that_takes_a_club_is_called_here() {
         let files = [
             include_str!("feeds.rs"),
             include_str!("isolation.rs"),
+            include_str!("isolation_answers.rs"),
             include_str!("isolation_credentials.rs"),
             include_str!("isolation_events.rs"),
             include_str!("isolation_mail.rs"),
@@ -92,6 +93,11 @@ type List = Box<dyn FnOnce(&mut Read<'_>, ClubId) -> Result<String, StoreError> 
 
 fn list<T: std::fmt::Debug, E>(found: Result<T, E>) -> Result<String, E> {
     found.map(|found| format!("{found:?}"))
+}
+
+/// Reminders, whatever they are.
+fn any() -> reminders::Filter {
+    reminders::Filter::default()
 }
 
 /// A club with one of everything.
@@ -195,11 +201,15 @@ impl Theirs {
             ("reminders::raised", Box::new(move |r, c| list(reminders::raised(r, c, &keys)))),
             (
                 "reminders::list",
-                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Everybody, EVERYTHING))),
+                Box::new(move |r, c| {
+                    list(reminders::list(r, c, &Reach::Everybody, &any(), EVERYTHING))
+                }),
             ),
             (
                 "reminders to",
-                Box::new(move |r, c| list(reminders::list(r, c, &Reach::Own(to), EVERYTHING))),
+                Box::new(move |r, c| {
+                    list(reminders::list(r, c, &Reach::Own(to), &any(), EVERYTHING))
+                }),
             ),
             ("reminders::of_mail", Box::new(move |r, c| list(reminders::of_mail(r, c, mail)))),
             (

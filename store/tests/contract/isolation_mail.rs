@@ -162,9 +162,10 @@ async fn a_digest_waits_until_it_is_claimed_and_mails_of_their_own_are_counted_b
         let (_, _, apart, waiting) = theirs.found(scene).await;
         assert_eq!((apart, waiting), (2, Some(theirs.waiting.clone())));
         let lease = jiff::SignedDuration::from_mins(2);
-        let claim = move |tx: &mut Tx<'_>| outbox::claim(tx, at(2), lease, 1);
+        let pace = outbox::Pace { at_once: 1, per_minute: 60 };
+        let claim = move |tx: &mut Tx<'_>| outbox::claim(tx, at(2), lease, pace);
         let taken = db.store.write::<_, StoreError, _>(claim).await.unwrap();
-        assert_eq!(taken.len(), 1);
+        assert_eq!(taken.mails.len(), 1);
         assert_eq!(theirs.found(scene).await.3, None);
     })
     .await;

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 
 use domain::{
     clubs::Club,
-    members::{EmailAddress, Member, Role},
+    members::{AddressRefused, EmailAddress, Member, Role},
     reach::Reach,
     squads::{Squad, SquadPart},
 };
@@ -119,7 +119,7 @@ fn changes(theirs: &Theirs) -> Vec<(&'static str, bool, Change)> {
     let (coach, archer, squad) = (theirs.coach.id, theirs.archer.clone(), theirs.squad.clone());
     let (gone, other) = (squad.clone(), Squad { name: name("Taken"), ..squad });
     let renamed = Member { name: name("Taken"), ..archer.clone() };
-    let (invited, archer) = (archer.clone(), archer.id);
+    let (invited, theirs_address, archer) = (archer.clone(), archer.email.clone(), archer.id);
     let named = squad_of(&[&theirs.coach], &[]);
     let address = EmailAddress::parse("taken@club.example").unwrap();
     let device = sign_in(&theirs.coach);
@@ -128,6 +128,14 @@ fn changes(theirs: &Theirs) -> Vec<(&'static str, bool, Change)> {
             "members::change",
             false,
             Box::new(move |tx, c| Ok(members::change(tx, c, &renamed).map(drop)?)),
+        ),
+        (
+            "members::refuse_address",
+            true,
+            Box::new(move |tx, c| {
+                let refused = AddressRefused { at: at(2), answer: "550 5.1.1".to_owned() };
+                Ok(members::refuse_address(tx, c, archer, &theirs_address, &refused).map(drop)?)
+            }),
         ),
         (
             "squads::change",

@@ -4,13 +4,19 @@
 use std::{sync::mpsc, time::Duration};
 
 use jiff::SignedDuration;
-use store::{StoreError, outbox, reminders};
+use store::{
+    StoreError,
+    outbox::{self, Pace},
+    reminders,
+};
 
 use crate::{
     invented::at,
     reminders::{Subject, reminder},
     support::on_both,
 };
+
+const SLOWLY: Pace = Pace { at_once: 1, per_minute: 60 };
 
 #[tokio::test]
 async fn a_reminder_is_not_added_to_a_mail_that_was_claimed_meanwhile() {
@@ -34,9 +40,9 @@ async fn a_reminder_is_not_added_to_a_mail_that_was_claimed_meanwhile() {
         });
         tokio::task::spawn_blocking(move || seen.recv().unwrap()).await.unwrap();
         let lease = SignedDuration::from_mins(2);
-        let taken = db.store.write(move |tx| outbox::claim(tx, at(2), lease, 1));
+        let taken = db.store.write(move |tx| outbox::claim(tx, at(2), lease, SLOWLY));
         let taken = taken.await.map_err(|error: StoreError| error.to_string()).unwrap();
-        assert_eq!(taken.len(), 1);
+        assert_eq!(taken.mails.len(), 1);
         let carried = scene.read(move |read, club| reminders::of_mail(read, club, id)).await;
         let _ = claimed.send(());
         assert!(sweep.await.unwrap());

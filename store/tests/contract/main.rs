@@ -10,6 +10,7 @@ mod invented;
 mod season;
 mod support;
 
+mod answers;
 mod any_order;
 mod audit;
 mod bow_stops;
@@ -19,6 +20,7 @@ mod events;
 mod feeds;
 mod incidents;
 mod isolation;
+mod isolation_answers;
 mod isolation_credentials;
 mod isolation_events;
 #[cfg(test)]
@@ -38,6 +40,7 @@ mod round_trips;
 mod rules;
 mod stops;
 mod string_change;
+mod tally;
 mod timeline;
 mod transactions;
 mod under_bows;

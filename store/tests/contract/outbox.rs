@@ -9,7 +9,7 @@ use domain::{
 use jiff::{SignedDuration, Timestamp};
 use store::{
     Store, StoreError,
-    outbox::{self, Outcome, Posted},
+    outbox::{self, Claimed, Outcome, Pace, Posted},
 };
 use tokio::task::JoinSet;
 
@@ -32,7 +32,11 @@ async fn post(scene: &Scene, mail: &Mail) -> Mail {
 }
 
 async fn claim(store: &Store, now: Timestamp, limit: u32) -> Vec<Posted> {
-    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, limit));
+    claim_at_pace(store, now, Pace { at_once: limit, per_minute: u32::MAX }).await.mails
+}
+
+async fn claim_at_pace(store: &Store, now: Timestamp, pace: Pace) -> Claimed {
+    let claimed = store.write(move |tx| outbox::claim(tx, now, LEASE, pace));
     claimed.await.map_err(|error: StoreError| error.to_string()).unwrap()
 }
 
@@ -58,7 +62,8 @@ async fn a_mail_with_a_known_key_is_not_posted_again() {
         assert_eq!(post(&scene, &mail(&scene, "key", at(2))).await, first);
         let elsewhere = mail(&other, "key", at(3));
         assert_eq!(post(&other, &elsewhere).await, elsewhere);
-        let there = Posted { club: scene.club.id, mail: first, outcome: None };
+        let (club, outcome) = (scene.club.id, None);
+        let there = Posted { club, mail: first, outcome, tried_at: None, finished_at: None };
         assert_eq!(all(&scene).await, [there]);
     })
     .await;
@@ -93,6 +98,7 @@ async fn what_is_due_is_claimed_in_order_and_up_to_the_limit() {
             // The attempt that this is, and the state that the mail was found in.
             assert_eq!((posted.mail.state, posted.mail.attempt), (MailState::Due, 1));
             assert_eq!((posted.club, &posted.outcome), (scene.club.id, &None));
+            assert_eq!((posted.tried_at, posted.finished_at), (Some(at_hour(3)), None));
         }
         assert_eq!(keys(&claim(&scene.store, at_hour(3), 10).await), ["third"]);
         assert_eq!(claim(&scene.store, at_hour(3), 10).await, []);
@@ -159,6 +165,7 @@ async fn a_lease_that_is_over_lets_another_claim_and_the_first_can_change_nothin
         assert!(!finish(&scene, &quick, Outcome::Dead("again".to_owned())).await);
         let there = all(&scene).await.remove(0);
         assert_eq!((there.mail.state, there.outcome.as_deref()), (MailState::Sent, Some("250 ok")));
+        assert_eq!((there.tried_at, there.finished_at), (Some(at_hour(1)), Some(at(9))));
     })
     .await;
 }
@@ -221,6 +228,71 @@ async fn only_what_is_over_has_a_time_of_its_end_and_only_a_claim_has_a_lease() 
         };
         assert_eq!(with("finished_at"), ["cancelled", "dead", "sent"]);
         assert_eq!(with("leased_until"), ["claimed"]);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn no_more_is_claimed_in_any_minute_than_the_pace_allows() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for n in 0..12 {
+            post(&scene, &mail(&scene, &n.to_string(), at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 4, per_minute: 6 };
+        let after = |seconds| at_hour(1) + SignedDuration::from_secs(seconds);
+        let mut taken = Vec::new();
+        for seconds in [0, 30, 31, 59, 60, 61, 89, 90, 91] {
+            let claimed = claim_at_pace(&scene.store, after(seconds), pace).await;
+            taken.push((seconds, claimed.mails.len(), claimed.left));
+        }
+        // The four of second 0 count until second 60, the two of second 30 until 90.
+        let expected = [
+            (0, 4, 2),
+            (30, 2, 0),
+            (31, 0, 0),
+            (59, 0, 0),
+            (60, 4, 0),
+            (61, 0, 0),
+            (89, 0, 0),
+            (90, 2, 0),
+            (91, 0, 0),
+        ];
+        assert_eq!(taken, expected);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn two_workers_do_not_both_fill_the_last_gap_of_a_minute() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for n in 0..60 {
+            post(&scene, &mail(&scene, &n.to_string(), at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 4, per_minute: 10 };
+        let mut workers = JoinSet::new();
+        for _ in 0..12 {
+            let store = db.store.clone();
+            let claim = async move { claim_at_pace(&store, at_hour(1), pace).await.mails.len() };
+            workers.spawn(claim);
+        }
+        assert_eq!(workers.join_all().await.iter().sum::<usize>(), 10);
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn a_clock_that_was_set_back_does_not_hold_mail_back() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        for key in ["first", "second"] {
+            post(&scene, &mail(&scene, key, at_hour(0))).await;
+        }
+        let pace = Pace { at_once: 1, per_minute: 1 };
+        let (tomorrow, today) = (at_hour(26), at_hour(1));
+        assert_eq!(claim_at_pace(&scene.store, tomorrow, pace).await.mails.len(), 1);
+        assert_eq!(claim_at_pace(&scene.store, today, pace).await.mails.len(), 1);
     })
     .await;
 }

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use domain::{
     ids::{MemberId, SquadId},
     mail::MailKind,
-    members::{EmailAddress, Guardian, Member, Role},
+    members::{AddressRefused, EmailAddress, Guardian, Member, Role},
     membership::{INVITATIONS_A_DAY, MembershipError, check_invitation},
     quiet_hours::QuietHours,
     reach::Reach,
@@ -344,6 +344,31 @@ async fn an_invitation_is_a_link_and_a_mail_of_its_own() {
         let times = scene.read(move |read, club| access::invited_since(read, club, id, at(-1)));
         let refused = check_invitation(false, &times.await, at_hour(3));
         assert!(matches!(refused, Err(MembershipError::InvitedTooOften { .. })), "{refused:?}");
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn an_address_is_marked_once_and_only_while_it_is_theirs() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        let owner = scene.owner;
+        let before = scene.read(move |read, club| members::get(read, club, owner)).await;
+        let refuse = async |address: &str, answer: &str| {
+            let address = EmailAddress::parse(address).unwrap();
+            let refused = AddressRefused { at: at(3), answer: answer.to_owned() };
+            let mark = scene.write(move |tx, club| {
+                Ok(members::refuse_address(tx, club, owner, &address, &refused)?)
+            });
+            mark.await.unwrap()
+        };
+        assert!(!refuse("somebody.else@club.example", "550 5.1.1 no").await);
+        assert!(refuse(before.email.as_str(), "550 5.1.1 no such mailbox").await);
+        assert!(!refuse(before.email.as_str(), "550 5.1.1 again").await);
+        let after = scene.read(move |read, club| members::get(read, club, owner)).await;
+        let refused = AddressRefused { at: at(3), answer: "550 5.1.1 no such mailbox".to_owned() };
+        assert_eq!(after.refused, Some(refused));
+        assert_eq!(after.version, before.version + 1);
     })
     .await;
 }

@@ -380,7 +380,8 @@ async fn mail_is_read_back_in_every_state() {
             let added = mail.clone();
             let post = scene.write(move |tx, club| Ok(outbox::post(tx, club, &added, at(0))?));
             assert_eq!(post.await.unwrap(), mail);
-            written.push(outbox::Posted { club: scene.club.id, mail, outcome: None });
+            let (club, outcome) = (scene.club.id, None);
+            written.push(outbox::Posted { club, mail, outcome, tried_at: None, finished_at: None });
         }
         assert_eq!(scene.read(outbox::all).await, written);
     })
@@ -409,8 +410,12 @@ async fn reminders_are_read_back_in_every_state_and_stage() {
             written.push(one);
         }
         let read = scene
-            .read(|read, club| reminders::list(read, club, &Reach::Everybody, EVERYTHING))
+            .read(|read, club| {
+                let any = reminders::Filter::default();
+                reminders::list(read, club, &Reach::Everybody, &any, EVERYTHING)
+            })
             .await;
+        let read: Vec<Reminder> = read.into_iter().map(|one| one.reminder).collect();
         assert_eq!(read, written);
     })
     .await;

@@ -14,14 +14,13 @@ use store::{DatabaseUrl, testing::Fresh};
 use crate::support::{Club, Kit, Person, on_both};
 
 /// Every table, so that nothing can be written unseen; but for `NOT_WATCHED`.
-pub(crate) const TABLES: [&str; 29] = [
+pub(crate) const TABLES: [&str; 31] = [
     "clubs",
     "members",
     "logins",
     "squads",
     "squad_members",
     "script_tokens",
-    "feeds",
     "one_time_links",
     "repeatable_requests",
     "bows",
@@ -43,6 +42,9 @@ pub(crate) const TABLES: [&str; 29] = [
     "rule_settings",
     "reminders",
     "outbox",
+    "stopped_mail",
+    "disowned_bows",
+    "feeds",
     "audit",
 ];
 

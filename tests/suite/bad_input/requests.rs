@@ -250,6 +250,9 @@ fn a_query_that_an_address_does_not_know_is_refused_by_every_address() {
     refused_on_both(|club, kit| {
         let owner = club.owner();
         let readable = addresses().into_iter().filter(|(_, methods)| methods.contains("GET"));
+        // What some mail programs add to a link is none of ours, and the page is shown all the same.
+        let linked = |path: &str| path.starts_with("/act/") || path.starts_with("/quiet/");
+        let readable = readable.filter(|(path, _)| !linked(path));
         for (path, _) in readable {
             let asked = owner.send("GET", &format!("{path}?colour=blue"), None);
             asked.refuses(422, "/colour", "bad_query");

@@ -17,6 +17,9 @@ pub(super) struct Ask {
 }
 
 const BELOW: &str = "/api/v1";
+const OUTSIDE: [&str; 7] =
+    ["/healthz", "/readyz", "/metrics", "/api/", "/act/", "/quiet/", "/pages/"];
+const FORM: &str = "application/x-www-form-urlencoded";
 
 impl Ask {
     pub(super) fn get(path: impl Into<String>) -> Self {
@@ -29,6 +32,11 @@ impl Ask {
 
     pub(super) fn post_file(path: impl Into<String>, file: String) -> Self {
         Self { method: "POST", file: Some(file), ..Self::get(path) }
+    }
+
+    /// A form without fields, to an address outside of the API.
+    pub(super) fn post_form(path: impl Into<String>) -> Self {
+        Self { method: "POST", ..Self::get(path) }
     }
 
     pub(super) fn put(path: impl Into<String>, body: Value) -> Self {
@@ -58,6 +66,7 @@ impl Ask {
             return by.send("POST", &path, Some(("text/csv", file.as_bytes())));
         }
         match self.method {
+            "POST" if self.is_outside() => by.send("POST", &self.path, Some((FORM, b""))),
             // Where no version is asked for, the one named does not matter.
             "POST" => by.post_of(&self.path, "*", body),
             "PUT" => by.put(&self.path, "*", body),
@@ -69,7 +78,7 @@ impl Ask {
     }
 
     fn is_outside(&self) -> bool {
-        ["/healthz", "/readyz", "/api/"].iter().any(|start| self.path.starts_with(start))
+        OUTSIDE.iter().any(|start| self.path.starts_with(start))
     }
 
     /// All that its sender says: an answer that says it back reveals nothing.

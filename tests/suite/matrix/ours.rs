@@ -10,7 +10,7 @@ use super::callers::MARK;
 use crate::bad_input::TABLES;
 
 /// What a change of a row shows in, where the number of rows stays the same.
-const CHANGES: [(&str, &str); 28] = [
+const CHANGES: [(&str, &str); 30] = [
     ("clubs", "SUM(version)"),
     ("members", "SUM(version)"),
     ("members", "COUNT(left_at)"),
@@ -38,6 +38,8 @@ const CHANGES: [(&str, &str); 28] = [
     ("outbox", "SUM(attempt)"),
     ("outbox", "COUNT(finished_at)"),
     ("reminders", "COUNT(DISTINCT state)"),
+    ("reminders", "COUNT(answered_at)"),
+    ("reminders", "COUNT(snoozed_until)"),
     ("findings", "SUM(grade)"),
 ];
 

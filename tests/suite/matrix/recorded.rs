@@ -2,10 +2,12 @@
 //! here with a reason.
 
 /// Operations that leave none, and why.
-pub(super) const UNRECORDED: [(&str, &str); 12] = [
+pub(super) const UNRECORDED: [(&str, &str); 14] = [
     ("log_shots", "an entry of the ledger is its own record"),
     ("log_batch", "entries of the ledger are their own record"),
     ("preview_rule", "nothing is written"),
+    ("answer_by_link", "nobody has a link here; `answers` looks at the record of one"),
+    ("stop_mail", "nobody has a link here; `quiet` looks at the record of one"),
     ("set_up", "there is nothing before it, and whoever does it is the owner"),
     ("sign_in", "a credential"),
     ("refresh_access", "a credential"),

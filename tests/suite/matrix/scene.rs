@@ -94,6 +94,17 @@ impl<'a> Scene<'a> {
         id(&self.people.archer.post("/shot-logs", &log).expect(201)["shot_log"])
     }
 
+    /// A reminder to the archer to wax a string of theirs.
+    pub(super) fn reminder(&self) -> String {
+        let (on, archer) = (self.strung(), self.people.archer.id());
+        let log = json!({"bow_id": on.bow, "at": AT, "shots": 520, "note": MARK});
+        self.owner().post("/shot-logs", &log).expect(201);
+        self.club.sweep();
+        let path = format!("/reminders?bow_id={}&member_id={archer}", on.bow);
+        let told = self.owner().get(&path).expect(200);
+        id(told["data"].as_array().unwrap().iter().find(|one| one["task"] == "wax").unwrap())
+    }
+
     /// Two logs of one shooting that the archer entered, of one bow.
     pub(super) fn twice(&self) -> [String; 2] {
         let bow = self.strung().bow;

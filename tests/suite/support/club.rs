@@ -66,7 +66,13 @@ impl Club {
 
     /// The same at another time, and with a relay for its mail.
     pub(crate) fn start_at(database: &Fresh, now: Timestamp, smtp_url: Option<&str>) -> Self {
-        Self::set_up(database, now, smtp_url, ("Maren Ilves", OWNER))
+        let transport = smtp_url.map(|url| Transport::smtp(url).unwrap());
+        Self::set_up(database, now, transport, ("Maren Ilves", OWNER))
+    }
+
+    /// The same with mail that leaves in a way of the test's own.
+    pub(crate) fn start_with(database: &Fresh, now: Timestamp, transport: Transport) -> Self {
+        Self::set_up(database, now, Some(transport), ("Maren Ilves", OWNER))
     }
 
     /// The same, set up by somebody of that name and address.
@@ -77,7 +83,7 @@ impl Club {
     fn set_up(
         database: &Fresh,
         now: Timestamp,
-        smtp_url: Option<&str>,
+        transport: Option<Transport>,
         (name, email): (&str, &str),
     ) -> Self {
         let (store, clock) = (database.open(), Arc::new(SetClock::at(now)));
@@ -98,14 +104,12 @@ impl Club {
             handle
         });
         let mail = Scratch::new();
-        let transport = match smtp_url {
-            Some(url) => Transport::smtp(url).unwrap(),
-            None => Transport::files(mail.path()),
-        };
+        let transport = transport.unwrap_or_else(|| Transport::files(mail.path()));
         let sending = Sending {
             from: EmailAddress::parse("bench@tautline.example").unwrap(),
             base_url: "https://tautline.example".to_owned(),
             lease: SignedDuration::from_mins(2),
+            per_minute: 60,
             seals: seals(),
         };
         let worker = Worker::new(store.clone(), clock.clone(), transport, sending);

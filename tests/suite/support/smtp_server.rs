@@ -22,10 +22,15 @@ pub(crate) struct SmtpServer {
 impl SmtpServer {
     /// Starts it in one of the modes of `tests/tools/smtp_server.py`.
     pub(crate) fn start(mode: &str) -> Self {
-        let folder = Scratch::new();
+        Self::start_with(mode, Scratch::new(), &[])
+    }
+
+    /// The same with further arguments, and with a folder in which something lies already.
+    pub(crate) fn start_with(mode: &str, folder: Scratch, arguments: &[&str]) -> Self {
         let mut process = tool("smtp_server.py")
             .args(["--obey-stdin", "--mode", mode, "--dir"])
             .arg(folder.path())
+            .args(arguments)
             .stdin(Stdio::piped())
             .stdout(Stdio::piped())
             .spawn()
@@ -35,6 +40,17 @@ impl SmtpServer {
         let listening = lines.wait_for("listening ");
         let url = format!("smtp://{}", listening.trim_start_matches("listening "));
         Self { process, orders, lines, folder, url }
+    }
+
+    /// Where it listens.
+    pub(crate) fn port(&self) -> u16 {
+        self.url.rsplit(':').next().unwrap().parse().unwrap()
+    }
+
+    /// Ends it. What it received stays, for one that is started there and on that port.
+    pub(crate) fn stop(mut self) -> (Scratch, u16) {
+        let (port, nothing) = (self.port(), Scratch::new());
+        (std::mem::replace(&mut self.folder, nothing), port)
     }
 
     /// Changes the mode.

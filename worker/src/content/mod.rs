@@ -7,17 +7,18 @@ mod event;
 mod link;
 mod moved;
 mod nudge;
+mod quieted;
 mod stop;
 
 use domain::{
     clubs::Club,
     ids::{MailId, MemberId, ReminderId},
     mail::{
-        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, SilenceNotice,
-        StopNotice, Told,
+        BenchList, Digest, EventNotice, LinkNotice, MailKind, MovedNotice, QuietedNotice,
+        SilenceNotice, StopNotice, Told,
     },
     members::{Addressees, EmailAddress, Member},
-    reminders::Reminder,
+    reminders::{Reminder, ReminderState},
     text::Name,
 };
 use jiff::Timestamp;
@@ -38,6 +39,8 @@ pub(crate) enum Content {
     Bench(BenchList),
     /// A bow of which nothing was logged for a while.
     Nudge(SilenceNotice),
+    /// A minor stopped some mail.
+    Quieted(QuietedNotice),
     /// Somebody is asked to join.
     Invitation(LinkNotice),
     /// Somebody wants to choose another password.
@@ -88,8 +91,14 @@ impl Checked {
 
 /// Why a mail says nothing.
 const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
+const STOPPED: &str = "its recipient stopped this kind of mail";
 const NOBODY_TO_TELL: &str =
     "nobody may be written to: the member left, or is a minor without a guardian on record";
+
+const NO_MAILBOX: &str = "a relay said that there is no mailbox at the member's address; nothing goes there \
+                          until somebody sets an address";
+const NO_MAILBOX_FOR_SAFETY: &str = "this was about safety, so tell the member yourself: a relay said that there is no mailbox at their \
+     address, and nothing goes there until somebody sets an address";
 
 /// Everything that the words of a mail are made of.
 struct Scene<'s, 'r, 'c> {
@@ -111,7 +120,14 @@ pub(crate) fn truth(
     }
     let club = store::clubs::get(read, posted.club)?;
     let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
-    let reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    let mut reminders = store::reminders::of_mail(read, posted.club, posted.mail.id)?;
+    // What was answered meanwhile needs no telling.
+    reminders.retain(|reminder| reminder.state == ReminderState::Raised);
+    let stopped = store::stopped_mail::of_member(read, posted.club, recipient.id)?;
+    if stopped.contains(&posted.mail.kind) {
+        let (told, said) = (Vec::new(), Vec::new());
+        return Ok(Some(Truth { say: Err(STOPPED), told, untrue: reminders, said }));
+    }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
     let checked = match posted.mail.kind {
         MailKind::Digest => digest::content(&mut scene, reminders)?,
@@ -123,12 +139,18 @@ pub(crate) fn truth(
         MailKind::Moved => moved::content(&mut scene, reminders)?,
         MailKind::Bench => bench::content(&mut scene, reminders)?,
         MailKind::Nudge => nudge::content(&mut scene, reminders)?,
-        MailKind::Quieted => Checked::untrue(reminders),
+        MailKind::Quieted => {
+            Checked { content: quieted::content(&mut scene)?, ..Checked::untrue(reminders) }
+        }
     };
     let Checked { content, told, untrue, said } = checked;
-    let say = match (content, envelope(&club, &recipient, now)) {
+    let envelope = match posted.mail.kind {
+        MailKind::Quieted => to_guardian(&club, &recipient),
+        _ => envelope(&club, &recipient, now),
+    };
+    let say = match (content, envelope) {
         (None, _) => Err(NOTHING_TRUE),
-        (_, None) => Err(NOBODY_TO_TELL),
+        (_, None) => Err(why_nobody(&recipient, posted.mail.kind)),
         (Some(content), Some(envelope)) => {
             let first = told.first().map(|one| store::threads::first_mail(read, club.id, one));
             Ok((content, Envelope { first: first.transpose()?.flatten(), ..envelope }))
@@ -137,11 +159,25 @@ pub(crate) fn truth(
     Ok(Some(Truth { say, told, untrue, said }))
 }
 
-/// Where a mail to a member goes: a minor's guardian is always in it.
+/// Why a mail goes to nobody.
+const fn why_nobody(member: &Member, kind: MailKind) -> &'static str {
+    match (&member.refused, kind) {
+        (None, _) => NOBODY_TO_TELL,
+        (Some(_), MailKind::Stop) => NO_MAILBOX_FOR_SAFETY,
+        (Some(_), _) => NO_MAILBOX,
+    }
+}
+
+/// Where a mail to a member goes: a minor's guardian is always in it, and a member whose address leads
+/// nowhere is not.
 fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     let own = || (member.name.clone(), member.email.clone());
     let (to, copy) = match member.addressees(club.zone.date_of(now)) {
         Addressees::Nobody => return None,
+        Addressees::Member if member.refused.is_some() => return None,
+        Addressees::MemberAndGuardian(guardian) if member.refused.is_some() => {
+            ((guardian.name.clone(), guardian.email.clone()), None)
+        }
         Addressees::Member => (own(), None),
         Addressees::MemberAndGuardian(guardian) => {
             (own(), Some((guardian.name.clone(), guardian.email.clone())))
@@ -151,6 +187,13 @@ fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     // One mailbox needs one copy.
     let copy = copy.filter(|(_, address)| *address != to.1);
     Some(Envelope { from_name: club.name.clone(), to, copy, first: None })
+}
+
+/// Where a mail goes that is for the guardian alone.
+fn to_guardian(club: &Club, member: &Member) -> Option<Envelope> {
+    let guardian = member.guardian.as_ref().filter(|_| member.left_at.is_none())?;
+    let to = (guardian.name.clone(), guardian.email.clone());
+    Some(Envelope { from_name: club.name.clone(), to, copy: None, first: None })
 }
 
 impl Scene<'_, '_, '_> {

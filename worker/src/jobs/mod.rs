@@ -4,7 +4,7 @@
 mod ask_for_logs;
 mod check_events;
 mod check_maintenance;
-mod deliver_mail;
+pub(crate) mod deliver_mail;
 mod list_bench_work;
 mod tidy_up;
 

@@ -44,7 +44,7 @@ impl Folder {
         let failed = quote(&format!("cannot write {}", path.display()));
         // Even cut off, the thread runs to its end and leaves a whole file or none.
         match tokio::task::spawn_blocking(move || replace(&folder, &half, &path, &bytes)).await {
-            Ok(Ok(())) => Ok(Receipt { answer }),
+            Ok(Ok(())) => Ok(Receipt { answer, refused: Vec::new() }),
             Ok(Err(error)) => Err(SendError::Retry(quote(&format!("{failed}: {error}")))),
             Err(error) => Err(SendError::Retry(quote(&format!("{failed}: {error}")))),
         }

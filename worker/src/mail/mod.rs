@@ -5,6 +5,7 @@
 //! Nothing here knows the database or the outbox: which mail is sent when, and what becomes of
 //! one that was not taken, is for the caller to decide.
 
+mod advice;
 pub mod bench;
 pub mod calendar;
 mod days;
@@ -18,6 +19,7 @@ mod links;
 pub mod message;
 pub mod moved;
 pub mod nudge;
+mod probe;
 pub mod quieted;
 mod quote;
 mod relay;
@@ -26,10 +28,14 @@ pub mod reset;
 pub mod samples;
 pub mod stop;
 mod transport;
+mod verdict;
 mod wrap;
 
 pub use letter::{Letter, RenderError};
+pub use lettre::Message;
 pub use links::{Links, SealAct};
+pub use probe::{Checked, Fault};
 pub use relay::AT_ONCE;
 pub use relay_url::TransportError;
-pub use transport::{Receipt, SendError, TALK_LIMIT, Transport};
+pub use transport::{Partly, Receipt, SendError, TALK_LIMIT, Transport};
+pub use verdict::Refusal;

@@ -1,17 +1,17 @@
 //! Talks to a relay step by step, so that it is known how far a talk had come when it broke off:
 //! that decides between "nobody has the message" and "somebody may have it".
 
-use std::{fmt, time::Duration};
+use std::time::Duration;
 
 use lettre::{
-    Message,
+    Address, Message,
     transport::smtp::{
         Error,
         authentication::DEFAULT_MECHANISMS,
         client::AsyncSmtpConnection,
         commands::{Data, Mail, Rcpt},
         extension::ClientId,
-        response::{Response, Severity},
+        response::Response,
     },
 };
 use tokio::{
@@ -20,9 +20,10 @@ use tokio::{
 };
 
 use super::{
-    Receipt, SendError,
+    Partly, Receipt, Refusal, SendError,
     quote::quote,
     relay_url::{Privacy, RelayUrl},
+    verdict::{Step, Trouble, completed, judge, said},
 };
 
 /// So many messages are on their way to a relay at a time.
@@ -34,58 +35,69 @@ const GOODBYE_LIMIT: Duration = Duration::from_secs(2);
 /// A relay.
 #[derive(Debug)]
 pub struct Relay {
-    url: RelayUrl,
-    hello_as: ClientId,
+    pub(super) url: RelayUrl,
+    pub(super) hello_as: ClientId,
     limit: Duration,
     slots: Semaphore,
+    /// Who is told of a failure, if not whom the message is from.
+    return_path: Option<Address>,
 }
 
-/// How far a talk has come (RFC 5321, section 4.1.1).
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-enum Step {
-    Connect,
-    Encrypt,
-    SignIn,
-    Sender,
-    Recipient,
-    Data,
-    Message,
+/// What is handed over, and to whom.
+struct Handing<'m> {
+    from: Option<Address>,
+    to: &'m [Address],
+    partly: Partly,
+    message: Vec<u8>,
 }
 
-/// Why a talk broke off.
-enum Trouble {
-    /// A refusal, or the connection failed.
-    Failed(Error),
-    /// An answer that has no place at this step.
-    OutOfPlace(Response),
+/// A message that the relay took, and the recipients that it did not take it for.
+struct Taken {
+    answer: Response,
+    refused: Vec<Refusal>,
 }
 
 impl Relay {
     pub(super) fn new(url: RelayUrl, limit: Duration) -> Self {
         let slots = Semaphore::new(AT_ONCE as usize);
-        Self { url, hello_as: ClientId::default(), limit, slots }
+        Self { url, hello_as: ClientId::default(), limit, slots, return_path: None }
     }
 
-    /// Hands over a message to all of its recipients, or to none.
-    pub(super) async fn send(&self, message: &Message) -> Result<Receipt, SendError> {
+    /// The same, with failures told to another address than the sender's.
+    pub(super) fn returning_to(self, address: Address) -> Self {
+        Self { return_path: Some(address), ..self }
+    }
+
+    /// Hands over a message to those of its recipients that the relay takes.
+    pub(super) async fn send(
+        &self,
+        message: &Message,
+        partly: Partly,
+    ) -> Result<Receipt, SendError> {
         let slot = self.slots.acquire().await;
         let _slot = slot.map_err(|closed| SendError::Retry(closed.to_string()))?;
-        let deadline = Instant::now() + self.limit;
+        let envelope = message.envelope();
+        let (to, deadline) = (envelope.to(), Instant::now() + self.limit);
+        let from = self.sender(message);
+        let handing = Handing { from, to, partly, message: message.formatted() };
         let mut step = Step::Connect;
+        let too_slow = || Trouble::TooSlow(self.limit.as_secs_f64());
         let connected = timeout_at(deadline, self.connect(&mut step)).await;
         let mut connection = match connected {
             Ok(Ok(connection)) => connection,
-            Ok(Err(error)) => return Err(judge(step, &Trouble::Failed(error))),
-            Err(_elapsed) => return Err(self.too_slow(step)),
+            Ok(Err(error)) => return Err(judge(step, Trouble::Failed(error), to.len())),
+            Err(_elapsed) => return Err(judge(step, too_slow(), to.len())),
         };
-        let handed = timeout_at(deadline, hand_over(&mut connection, message, &mut step)).await;
-        let Ok(answer) = handed else { return Err(self.too_slow(step)) };
+        let handed = timeout_at(deadline, hand_over(&mut connection, &handing, &mut step)).await;
+        let Ok(taken) = handed else { return Err(judge(step, too_slow(), to.len())) };
         // The relay has had its say about the message. Whether it says goodbye changes nothing.
         let _ = timeout(GOODBYE_LIMIT, connection.abort()).await;
-        match answer {
-            Ok(taken) => Ok(Receipt { answer: said(&taken) }),
-            Err(trouble) => Err(judge(step, &trouble)),
-        }
+        taken.map(Receipt::from).map_err(|trouble| judge(step, trouble, to.len()))
+    }
+
+    /// Whom the relay tells of a failure.
+    pub(super) fn sender(&self, message: &Message) -> Option<Address> {
+        self.return_path.clone().or_else(|| message.envelope().from().cloned())
     }
 
     /// Gets to where the relay listens to us: connected, private and signed in as the URL asks.
@@ -114,24 +126,29 @@ impl Relay {
         }
         Ok(connection)
     }
-
-    fn too_slow(&self, step: Step) -> SendError {
-        let words = format!("{step}: no answer within {} s", self.limit.as_secs_f64());
-        if step == Step::Message { SendError::Uncertain(words) } else { SendError::Retry(words) }
-    }
 }
 
 async fn hand_over(
     connection: &mut AsyncSmtpConnection,
-    message: &Message,
+    handing: &Handing<'_>,
     step: &mut Step,
-) -> Result<Response, Trouble> {
-    let envelope = message.envelope();
+) -> Result<Taken, Trouble> {
     *step = Step::Sender;
-    completed(connection.command(Mail::new(envelope.from().cloned(), vec![])).await?)?;
+    completed(connection.command(Mail::new(handing.from.clone(), vec![])).await?)?;
     *step = Step::Recipient;
-    for recipient in envelope.to() {
-        completed(connection.command(Rcpt::new(recipient.clone(), vec![])).await?)?;
+    let mut refused = Vec::new();
+    for recipient in handing.to {
+        match connection.command(Rcpt::new(recipient.clone(), vec![])).await {
+            Ok(answer) => drop(completed(answer)?),
+            Err(error) => match Refusal::of(recipient, &error) {
+                Some(refusal) => refused.push(refusal),
+                None => return Err(error.into()),
+            },
+        }
+    }
+    let waits = handing.partly == Partly::Wait && refused.iter().any(|one| !one.for_good);
+    if waits || refused.len() == handing.to.len() {
+        return Err(Trouble::Refused(refused));
     }
     *step = Step::Data;
     let go_on = connection.command(Data).await?;
@@ -141,74 +158,16 @@ async fn hand_over(
     // The library writes the message and its final dot in one go, so a connection lost before the
     // dot counts as lost after it: a second copy is better than none.
     *step = Step::Message;
-    completed(connection.message(&message.formatted()).await?)
+    let answer = completed(connection.message(&handing.message).await?)?;
+    Ok(Taken { answer, refused })
 }
 
-/// Passes a 2xx answer; the library also lets 3xx pass.
-fn completed(response: Response) -> Result<Response, Trouble> {
-    if response.code().severity == Severity::PositiveCompletion {
-        Ok(response)
-    } else {
-        Err(Trouble::OutOfPlace(response))
-    }
-}
-
-/// What has become of a message, from where the talk broke off and why.
-///
-/// A 5xx is about the message only from MAIL on. Before that it is about the connection or our
-/// password, as is 530 (sign in first, RFC 4954) at any step: a person mends the settings, and
-/// the messages wait.
-fn judge(step: Step, trouble: &Trouble) -> SendError {
-    let words = quote(&format!("{step}: {trouble}"));
-    match trouble {
-        Trouble::Failed(error) if error.is_permanent() => {
-            let sign_in_first = error.status().is_some_and(|code| u16::from(code) == 530);
-            if step >= Step::Sender && !sign_in_first {
-                SendError::Dead(words)
-            } else {
-                SendError::Retry(words)
-            }
+impl From<Taken> for Receipt {
+    fn from(Taken { answer, refused }: Taken) -> Self {
+        let mut words = said(&answer);
+        if !refused.is_empty() {
+            words = format!("{words}; not for {}", Refusal::words(&refused, usize::MAX));
         }
-        Trouble::Failed(error) if error.is_transient() => SendError::Retry(words),
-        _ if step == Step::Message => SendError::Uncertain(words),
-        _ => SendError::Retry(words),
-    }
-}
-
-/// A relay's answer on one line.
-fn said(response: &Response) -> String {
-    let lines: Vec<&str> = response.message().collect();
-    quote(&format!("{} {}", response.code(), lines.join(" ")))
-}
-
-impl From<Error> for Trouble {
-    fn from(error: Error) -> Self {
-        Self::Failed(error)
-    }
-}
-
-impl fmt::Display for Trouble {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self {
-            Self::Failed(error) => match (error.status(), std::error::Error::source(error)) {
-                (Some(code), Some(answer)) => write!(f, "{code} {answer}"),
-                _ => error.fmt(f),
-            },
-            Self::OutOfPlace(response) => write!(f, "unexpected answer {}", said(response)),
-        }
-    }
-}
-
-impl fmt::Display for Step {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(match self {
-            Self::Connect => "connecting",
-            Self::Encrypt => "STARTTLS",
-            Self::SignIn => "AUTH",
-            Self::Sender => "MAIL FROM",
-            Self::Recipient => "RCPT TO",
-            Self::Data => "DATA",
-            Self::Message => "after the message",
-        })
+        Self { answer: quote(&words), refused }
     }
 }

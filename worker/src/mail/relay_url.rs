@@ -38,6 +38,9 @@ pub enum TransportError {
         "smtp:// would send the relay's password in clear text; use smtp+starttls:// or smtps://"
     )]
     ClearPassword,
+    /// An address that the mail library does not know.
+    #[error("the address for notices of failure cannot be used: {0}")]
+    ReturnPath(lettre::address::AddressError),
     /// Certificates could not be set up.
     #[error("the mail relay's certificate could not be checked on this machine: {0}")]
     Tls(lettre::transport::smtp::Error),

@@ -7,7 +7,7 @@ use std::{
     sync::atomic::{AtomicU32, Ordering},
 };
 
-use worker::mail::{Letter, SendError, Transport};
+use worker::mail::{Letter, Partly, SendError, Transport};
 
 use crate::letters::{letter, message};
 
@@ -41,7 +41,7 @@ impl Drop for Fresh {
 async fn put(folder: &Path, name: &str, text: &str) -> Result<String, SendError> {
     let letter = Letter { text: text.to_owned(), ..letter() };
     let message = message(&letter, "Invented Archers", "Ada Example").unwrap();
-    Transport::files(folder).send(&message, name).await.map(|receipt| receipt.answer)
+    Transport::files(folder).send(&message, name, Partly::Wait).await.map(|receipt| receipt.answer)
 }
 
 #[tokio::test]

@@ -5,6 +5,9 @@ use serde_json::json;
 use super::{LIST_OF_THEIR_BOWS, Row, THEIR_BOW, WHO_ENTERED, logs, reads, writes};
 use crate::matrix::{asking::Ask, scene::AT};
 
+/// The archer whom a reminder is to.
+const WHO_IT_IS_TO: &str = "+33333";
+
 pub(super) fn rows() -> Vec<Row> {
     vec![
         logs("log_shots", THEIR_BOW, |scene| {
@@ -44,6 +47,18 @@ pub(super) fn rows() -> Vec<Row> {
         }),
         reads("list_reminders", LIST_OF_THEIR_BOWS, |scene| {
             Ask::get("/reminders?limit=200").about(&scene.standing.bow)
+        }),
+        writes("finish_reminder", THEIR_BOW, |scene| {
+            Ask::post(format!("/reminders/{}/done", scene.reminder()), json!({}))
+        }),
+        writes("snooze_reminder", WHO_IT_IS_TO, |scene| {
+            Ask::post(format!("/reminders/{}/snooze", scene.reminder()), json!({"days": 2}))
+        }),
+        writes("disown_bow", WHO_IT_IS_TO, |scene| {
+            Ask::post(format!("/reminders/{}/not-my-bow", scene.reminder()), json!({}))
+        }),
+        reads("list_mails", "333+-+", |scene| {
+            Ask::get("/mails?limit=200").about(&scene.people.archer.id().to_string())
         }),
     ]
 }

@@ -15,6 +15,8 @@ pub(super) fn rows() -> Vec<Row> {
     vec![
         open("healthz", DONE, 200, |_| Ask::get("/healthz")),
         open("readyz", DONE, 200, |_| Ask::get("/readyz")),
+        // Everybody in these tests asks from this machine.
+        open("metrics", DONE, 200, |_| Ask::get("/metrics")),
         open("openapi", DONE, 200, |_| Ask::get("/api/openapi.json")),
         open("set_up", FORBIDDEN, 403, |_| {
             let body = json!({"setup_code": SETUP_CODE,
@@ -41,6 +43,11 @@ pub(super) fn rows() -> Vec<Row> {
             Ask::post("/auth/reset/nothing", json!({"password": "long enough"}))
         }),
         open("read_feed", NOT_FOUND, 404, |_| Ask::get("/feeds/tlf_nothing.ics")),
+        open("page_style", DONE, 200, |_| Ask::get("/pages/style.css")),
+        open("show_answer", NOT_FOUND, 404, |_| Ask::get("/act/nothing")),
+        open("answer_by_link", NOT_FOUND, 404, |_| Ask::post_form("/act/nothing")),
+        open("show_quiet", NOT_FOUND, 404, |_| Ask::get("/quiet/nothing")),
+        open("stop_mail", NOT_FOUND, 404, |_| Ask::post_form("/quiet/nothing")),
         open("get_invitation", NOT_FOUND, 404, |_| Ask::get("/invitations/nothing")),
         open("accept_invitation", NOT_FOUND, 404, |_| {
             Ask::post("/invitations/nothing", json!({"password": "long enough"}))
