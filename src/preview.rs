@@ -10,7 +10,7 @@ use std::{
 use anyhow::Context;
 use domain::{ids::MailId, mail::MailKind, members::EmailAddress};
 use jiff::Timestamp;
-use worker::mail::{Partly, Transport, message, samples};
+use worker::mail::{Partly, Transport, calendar::Sender, message, samples};
 
 use crate::settings::Settings;
 
@@ -60,7 +60,9 @@ pub(crate) fn run(settings: &Settings, args: &PreviewArgs) -> anyhow::Result<()>
             quiet: quiet.as_deref(),
             first: None,
         };
-        let message = message::build(&letter, &head)?;
+        let sender = Sender { from: &settings.mail_from, base_url: &settings.base_url };
+        let calendar = samples::calendar(kind, &sender)?;
+        let message = message::build(&letter, calendar.as_ref(), &head)?;
         crate::open::runtime()?.block_on(folder.send(&message, kind.as_str(), Partly::Wait))?;
         writeln!(out, "{kind}: {}", letter.subject)?;
         for ending in ["txt", "html", "eml"] {

@@ -39,7 +39,9 @@ pub(crate) fn run(settings: &Settings, with_worker: bool) -> anyhow::Result<()> 
         }
         out.flush()?;
         let token = settings.metrics_token.as_ref().map(|token| token.0.as_str());
-        let api = api::Api::new(store, clock, &keys, code).measured_by(token);
+        let api = api::Api::new(store, clock, &keys, code)
+            .reached_at(&settings.base_url)
+            .measured_by(token);
         until_stopped(api, listener, worker).await
     })
 }

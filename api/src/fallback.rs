@@ -38,13 +38,20 @@ impl Methods {
         let asked: Vec<&str> = path.split('/').collect();
         let fits = |known: &[String]| {
             known.len() == asked.len()
-                && known.iter().zip(&asked).all(|(known, asked)| {
-                    known == asked || (known.starts_with('{') && !asked.is_empty())
-                })
+                && known
+                    .iter()
+                    .zip(&asked)
+                    .all(|(known, asked)| known == asked || stands_for(known, asked))
         };
         let (_, methods) = self.0.iter().find(|(known, _)| fits(known))?;
         Some(methods.join(", "))
     }
+}
+
+/// Whether a segment with a name in it, such as `{id}` or `{token}.ics`, stands for that one.
+fn stands_for(known: &str, asked: &str) -> bool {
+    let ending = known.strip_prefix('{').and_then(|rest| rest.split_once('}'));
+    ending.is_some_and(|(_, ending)| asked.len() > ending.len() && asked.ends_with(ending))
 }
 
 /// What no route took: the path is unknown, or the method is.

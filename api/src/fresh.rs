@@ -24,15 +24,20 @@ impl Known {
     /// between; and is to be asked about before it is used again.
     pub(crate) fn answer(&self, body: &impl Serialize) -> Result<HttpResponse, ApiError> {
         let body = serde_json::to_string(body).map_err(|e| ApiError::Internal(e.to_string()))?;
+        Ok(self.answer_text("application/json", body))
+    }
+
+    /// The same for a text of any kind.
+    pub(crate) fn answer_text(&self, content_type: &'static str, body: String) -> HttpResponse {
         let tag = tag_of(body.as_bytes());
         let mut response =
             if self.has(&tag) { HttpResponse::NotModified() } else { HttpResponse::Ok() };
         response.insert_header((ETAG, format!("W/{tag}")));
         response.insert_header((CACHE_CONTROL, "private, no-cache"));
         if self.has(&tag) {
-            return Ok(response.finish());
+            return response.finish();
         }
-        Ok(response.content_type("application/json").body(body))
+        response.content_type(content_type).body(body)
     }
 
     /// Whether one of the tags is this one. They are compared weakly: a mark of weakness says nothing.

@@ -18,6 +18,7 @@ mod error;
 mod events;
 mod examples;
 mod fallback;
+mod feeds;
 mod fields;
 mod fittings;
 mod fresh;

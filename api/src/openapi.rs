@@ -44,6 +44,7 @@ use crate::{
         (name = "rules", description = "The club's rule book: which work, on which parts, at which limits"),
         (name = "due", description = "What is due, and why"),
         (name = "events", description = "Tournaments, and who goes to them"),
+        (name = "feeds", description = "Calendars to subscribe to. Some calendar services fetch a subscribed calendar only every 8 to 24 hours: what cannot wait comes by mail"),
         (name = "audit", description = "Who changed what, when, from what to what"),
         (name = "reminders", description = "What was mailed to whom"),
         (name = "pages", description = "Small pages for the links in mails, for whoever is not signed in. They change nothing until their button is pressed"),
@@ -86,7 +87,8 @@ pub fn openapi_json() -> Result<String, serde_json::Error> {
             add_header(post, "Idempotency-Key", false, ONCE);
         }
         for change in [&mut item.put, &mut item.patch, &mut item.delete].into_iter().flatten() {
-            let revoking = change.operation_id.as_deref() == Some("revoke_token");
+            let revoking =
+                matches!(change.operation_id.as_deref(), Some("revoke_token" | "revoke_feed"));
             if !revoking {
                 add_header(change, "If-Match", true, OF_VERSION);
             }

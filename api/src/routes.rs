@@ -4,9 +4,9 @@ use actix_web::web;
 use utoipa_actix_web::{scope, service_config::ServiceConfig};
 
 use crate::{
-    audit, auth, board, bows, checklists, club, due, events, fallback, fittings, health, incidents,
-    mails, me, members, metrics, openapi, pages, parts, records, reminders, rules, shot_logs,
-    squads, timeline, tokens, upkeep,
+    audit, auth, board, bows, checklists, club, due, events, fallback, feeds, fittings, health,
+    incidents, mails, me, members, metrics, openapi, pages, parts, records, reminders, rules,
+    shot_logs, squads, timeline, tokens, upkeep,
 };
 
 /// All routes. The document of the API is made from the same list.
@@ -44,6 +44,12 @@ fn people(config: &mut ServiceConfig<'_>) {
         .service(tokens::make_token)
         .service(tokens::list_tokens)
         .service(tokens::revoke_token)
+        .service(feeds::read_feed)
+        // Before `/feeds/{id}`, which would take these words for ids.
+        .route("/feeds/{token}.ics", web::route().to(fallback::no_such_route))
+        .service(feeds::make_feed)
+        .service(feeds::list_feeds)
+        .service(feeds::revoke_feed)
         .service(me::get_me)
         .service(me::change_me)
         .service(me::change_password)

@@ -23,6 +23,8 @@ pub struct Api {
     pub(crate) throttle: Arc<Throttle>,
     pub(crate) passwords: Passwords,
     pub(crate) setup_code: Option<SetupCode>,
+    /// The addresses that it shows lie below this.
+    pub(crate) base_url: String,
     pub(crate) metrics_token: Option<Arc<str>>,
 }
 
@@ -44,8 +46,15 @@ impl Api {
             seals: keys.seals.clone(),
             passwords: Passwords::new(),
             setup_code: setup_code.map(SetupCode::new),
+            base_url: "http://localhost".to_owned(),
             metrics_token: None,
         }
+    }
+
+    /// The same, reached at another address than this machine's own.
+    #[must_use]
+    pub fn reached_at(self, base_url: &str) -> Self {
+        Self { base_url: base_url.to_owned(), ..self }
     }
 
     /// The same, with its figures of operation for whoever shows this token, rather than for this

@@ -8,7 +8,7 @@ use domain::{
     clubs::Club,
     events::Event,
     forecast::Pace,
-    ids::{BowId, EventId, SquadId},
+    ids::{BowId, ClubId, EventId, SquadId},
     members::Role,
     reach::Reach,
     squads::Squad,
@@ -83,8 +83,18 @@ impl SeenBows {
         which: &WhichBows,
         now: Timestamp,
     ) -> Result<Self, StoreError> {
-        let club = store::clubs::get(read, who.club)?;
-        let rows = store::due::under_bows(read, &club, now, |bow| which.bow(bow))?;
+        Self::of_club(read, who.club, now, |bow| which.bow(bow))
+    }
+
+    /// The bows of a club that are wanted, as they are at `now`.
+    pub(crate) fn of_club(
+        read: &mut Read<'_>,
+        club: ClubId,
+        now: Timestamp,
+        wanted: impl Fn(&Bow) -> bool,
+    ) -> Result<Self, StoreError> {
+        let club = store::clubs::get(read, club)?;
+        let rows = store::due::under_bows(read, &club, now, wanted)?;
         let bows: Vec<BowId> = rows.iter().map(|row| row.bow.id).collect();
         let today = club.zone.date_of(now);
         let histories = store::pace::recent(read, club.id, &bows, today)?;

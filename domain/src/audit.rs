@@ -20,6 +20,8 @@ words! {
         Squad = "squad",
         /// A script's token.
         Token = "token",
+        /// A calendar that somebody subscribed to.
+        Feed = "feed",
         /// A bow.
         Bow = "bow",
         /// A part.

@@ -62,6 +62,8 @@ ids! {
     EventId;
     /// An inspection of a bow as a whole.
     ClearanceId;
+    /// A calendar that somebody subscribed to.
+    FeedId;
     /// A change on record.
     ChangeId;
 }

@@ -67,7 +67,9 @@ pub(crate) fn run(settings: &Settings, once: bool, today: Option<Date>) -> anyho
         }
         out.flush()?;
         // The clock of the records stands; how often somebody may try goes by the real one.
-        let api = api::Api::new(store, clock, &keys, None).throttled_by(Arc::new(SystemClock));
+        let api = api::Api::new(store, clock, &keys, None)
+            .throttled_by(Arc::new(SystemClock))
+            .reached_at(&settings.base_url);
         serve::until_stopped(api, listener, Some(worker)).await
     })
 }

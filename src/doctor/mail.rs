@@ -114,7 +114,7 @@ fn test_message(settings: &Settings, to: &EmailAddress) -> anyhow::Result<Messag
         quiet: None,
         first: None,
     };
-    Ok(message::build(&letter, &head)?)
+    Ok(message::build(&letter, None, &head)?)
 }
 
 /// What to look into where the relay and the sender seem to belong to different owners. A guess by the

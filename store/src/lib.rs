@@ -30,6 +30,7 @@ pub mod disowned_bows;
 pub mod doctor;
 pub mod due;
 pub mod events;
+pub mod feeds;
 pub mod fittings;
 pub mod hanging;
 pub mod incidents;

@@ -75,6 +75,7 @@ fn club_on(database: &Fresh) -> Club {
         "priority": "major", "arrows_expected": 144});
     owner.post("/events", &event).expect(201);
     owner.post("/tokens", &json!({"name": "Bench", "scope": "log"})).expect(201);
+    owner.post("/feeds", &json!({"name": "Phone", "scope": "squad"})).expect(201);
     // Somebody is reminded of what is due by then.
     club.sweep();
     club
@@ -92,7 +93,8 @@ fn list_ids(club: &Club, folder: &Path) {
         let lines: Vec<String> = ids.iter().map(|id| format!("{id:?}\n")).collect();
         fs::write(folder.join(format!("{kind}.txt")), lines.concat()).unwrap();
     };
-    let kinds = ["bows", "parts", "shot-logs", "squads", "events", "rules", "tokens", "reminders"];
+    let kinds =
+        ["bows", "parts", "shot-logs", "squads", "events", "rules", "tokens", "feeds", "reminders"];
     let mut all = Vec::new();
     for kind in kinds {
         let ids = of(&format!("/{kind}"));

@@ -126,6 +126,22 @@ def text(mail, name):
     return str(mail[name]) if name in mail else None
 
 
+def calendars(mail):
+    """Each calendar in it: how its head names it, and its text with the line ends of the wire."""
+    kinds = ("text/calendar", "application/ics")
+    found = [part for part in mail.walk() if part.get_content_type() in kinds]
+    return [
+        {
+            "content_type": part.get_content_type(),
+            "method": part.get_param("method"),
+            "charset": part.get_content_charset(),
+            "filename": part.get_filename(),
+            "text": part.get_payload(decode=True).decode("utf-8", "replace"),
+        }
+        for part in found
+    ]
+
+
 def read(raw):
     mail = email.message_from_bytes(raw, policy=email.policy.default)
     defects = raw_defects(raw) + parsed_defects(mail)
@@ -142,6 +158,7 @@ def read(raw):
         "attachments": [part.get_filename() for part in mail.iter_attachments()]
         if mail.is_multipart()
         else [],
+        "calendars": calendars(mail),
         "text": body(mail, "plain"),
         "html": page,
         "html_problems": html_problems(page) if page is not None else [],

@@ -1,7 +1,8 @@
 """Proves that the test tools can fail: run by tests/run before anything that trusts them.
 
     self_check.py        sends mails with smtplib to smtp_server.py in each mode, reads them back;
-                         lets the generator of requests loose on an API with planted faults
+                         lets the generator of requests loose on an API with planted faults;
+                         has both readers of calendars and the checker of HTML look at planted faults
 """
 
 import contextlib
@@ -17,6 +18,7 @@ import threading
 import unittest
 from email.message import EmailMessage
 
+import read_calendar
 import read_mail
 
 HERE = pathlib.Path(__file__).parent
@@ -293,6 +295,100 @@ class TheReader(unittest.TestCase):
         self.assertEqual(check("a</p>"), ["line 1: </p> closes nothing"])
         self.assertEqual(check("<b><i>a</b>"), ["line 1: <i> is not closed before </b>"])
         self.assertEqual(check("\n<div/>"), ["line 2: <div/> does not close <div>"])
+
+
+CALENDAR = (
+    "BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Planted//EN\r\nMETHOD:PUBLISH\r\n"
+    "BEGIN:VEVENT\r\nUID:1@club.example\r\nDTSTAMP:20270314T000000Z\r\n"
+    "DTSTART;VALUE=DATE:20270314\r\nDTEND;VALUE=DATE:20270315\r\nSEQUENCE:3\r\n"
+    "STATUS:TENTATIVE\r\nTRANSP:TRANSPARENT\r\nSUMMARY:Wax\\, then: \r\n the string\r\n"
+    "DESCRIPTION:One\\nÅ\r\nORGANIZER:mailto:club@club.example\r\nEND:VEVENT\r\n"
+    "END:VCALENDAR\r\n"
+)
+
+
+def node(script, texts, ending):
+    """What a program that runs in Node.js prints of some texts, or what it complains of."""
+    with tempfile.TemporaryDirectory() as folder:
+        paths = [pathlib.Path(folder, f"{number}.{ending}") for number in range(len(texts))]
+        for path, text in zip(paths, texts):
+            path.write_bytes(text.encode())
+        run = subprocess.run(["node", HERE / script, *paths], capture_output=True, text=True)
+    return json.loads(run.stdout) if run.returncode == 0 else run.stderr
+
+
+class TheCalendarReaders(unittest.TestCase):
+    def problems(self, text):
+        raw = text.encode() if isinstance(text, str) else text
+        return read_calendar.read(raw)["problems"]
+
+    def test_read_the_same_of_a_clean_calendar(self):
+        by_python = read_calendar.read(CALENDAR.encode())
+        self.assertEqual(by_python.pop("problems"), [])
+        self.assertEqual(node("read_calendar.mjs", [CALENDAR], "ics"), [by_python])
+        entry = by_python["entries"][0]
+        self.assertEqual((by_python["method"], entry["uid"]), ("PUBLISH", "1@club.example"))
+        self.assertEqual(entry["summary"], "Wax, then: the string")
+        self.assertEqual(entry["description"], "One\nÅ")
+        self.assertEqual((entry["dtstart"], entry["dtend"]), ("2027-03-14", "2027-03-15"))
+        self.assertEqual((entry["sequence"], entry["status"]), (3, "TENTATIVE"))
+        self.assertEqual(entry["stamp"], "2027-03-14T00:00:00Z")
+        self.assertTrue(entry["whole_days"])
+
+    def test_find_each_planted_fault(self):
+        event = CALENDAR[CALENDAR.index("BEGIN:VEVENT") : CALENDAR.index("END:VCALENDAR")]
+        planted = {
+            "a line does not end in CRLF": CALENDAR.replace("3\r\n", "3\n"),
+            "the last line does not end": CALENDAR.removesuffix("\r\n"),
+            "a line is longer than 75 octets": CALENDAR.replace("the string", "Å" * 38),
+            "a control character": CALENDAR.replace("the string", "the\x07string"),
+            "PRODID is not there once": CALENDAR.replace("PRODID:-//Planted//EN\r\n", ""),
+            "DTSTAMP is not there once": CALENDAR.replace(
+                "SEQUENCE", "DTSTAMP:20270314T000000Z\r\nSEQUENCE"
+            ),
+            "ORGANIZER is missing": CALENDAR.replace("ORGANIZER:mailto", "X-ORGANIZER:mailto"),
+            "it ends before it begins": CALENDAR.replace("20270315", "20270314"),
+            "two entries have one UID": CALENDAR.replace(event, event + event),
+        }
+        for problem, text in planted.items():
+            with self.subTest(problem):
+                # A stamp that is there twice cannot be read as one.
+                if problem.startswith("DTSTAMP"):
+                    calendar = read_calendar.icalendar.Calendar.from_ical(text.encode())
+                    self.assertIn(problem, read_calendar.component_problems(calendar))
+                else:
+                    self.assertIn(problem, self.problems(text))
+        torn = CALENDAR.encode().replace("Å".encode(), b"\xc3\r\n \x85")
+        self.assertIn("a character is torn", read_calendar.raw_problems(torn))
+
+    def test_refuse_what_is_no_calendar(self):
+        for text in ("", "BEGIN:VCALENDAR\r\n", CALENDAR.replace("20270314T", "2027T")):
+            with self.subTest(text):
+                self.assertIsInstance(node("read_calendar.mjs", [text], "ics"), str)
+        with self.assertRaises(ValueError):
+            read_calendar.read(b"")
+
+
+class TheHtmlChecker(unittest.TestCase):
+    def test_finds_each_planted_fault_and_nothing_in_a_clean_page(self):
+        page = (
+            '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+            '<title>Wax</title>\n</head>\n<body style="margin: 0">\n<p>Two bows.</p>\n'
+            "</body>\n</html>\n"
+        )
+        planted = {
+            "close-order": page.replace("<p>Two bows.</p>", "<p><b>Two bows.</p></b>"),
+            "element-required-attributes": page.replace("Two bows.", "<img>"),
+            "element-permitted-content": page.replace("<p>Two bows.</p>", "<ul><p>1</p></ul>"),
+            "no-dup-id": page.replace("<p>Two bows.</p>", '<p id="a">1</p><p id="a">2</p>'),
+            "deprecated": page.replace("Two bows.", "<font>Two bows.</font>"),
+            "no-raw-characters": page.replace("Two bows.", "1 < 2 & 3 > 2"),
+        }
+        found = node("check_html.mjs", [page, *planted.values()], "html")
+        rules = [{one["rule"] for one in file["problems"]} for file in found]
+        self.assertEqual(rules[0], set())
+        for rule, of_file in zip(planted, rules[1:]):
+            self.assertIn(rule, of_file)
 
 
 if __name__ == "__main__":

@@ -3,6 +3,7 @@
 
 use jiff::{Span, civil::Date};
 
+use super::Host;
 use crate::{
     forecast::Band,
     ids::{PartId, RuleId},
@@ -31,18 +32,18 @@ impl Work {
     ///
     /// # Example
     /// ```
-    /// use domain::{calendar::Work, ids::{PartId, RuleId}};
+    /// use domain::{calendar::{Host, Work}, ids::{PartId, RuleId}};
     /// use uuid::Uuid;
     /// let (part, rule) = (PartId(Uuid::from_u128(1)), RuleId(Uuid::from_u128(2)));
     /// let first = Work { part, rule, cycle: "first".to_owned() };
     /// assert_eq!(
-    ///     first.uid("club.example"),
+    ///     first.uid(&Host::of("https://club.example")),
     ///     "work-00000000-0000-0000-0000-000000000001-\
     ///      00000000-0000-0000-0000-000000000002-89d7ed7f996f1d41@club.example"
     /// );
     /// ```
     #[must_use]
-    pub fn uid(&self, host: &str) -> String {
+    pub fn uid(&self, host: &Host) -> String {
         format!("work-{}-{}-{:016x}@{host}", self.part, self.rule, fnv_1a(&self.cycle))
     }
 }

@@ -10,7 +10,7 @@ use crate::{
     calendar::Work,
     ids::{BowId, EventId, PartId, ReminderId},
     links::Link,
-    mail::{Act, MailKind, Since},
+    mail::{Act, MailKind, Since, ToldWork},
     parts::PartKind,
     planning::bench::Week,
     rules::{Condition, RuleTask},
@@ -193,6 +193,8 @@ pub struct MovedNotice {
     pub told_on: Date,
     /// The first and last day that they were told.
     pub told: (Date, Date),
+    /// Which work they were told to do before it, on all of their bows.
+    pub told_works: Vec<ToldWork>,
     /// Its first and last day now.
     pub days: (Date, Date),
     /// It was called off.

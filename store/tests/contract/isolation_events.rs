@@ -54,6 +54,7 @@ impl Theirs {
                 ("events::get", format!("{:?}", one.as_slice())),
                 ("events::list", format!("{:?}", events::list(r, c, which, EVERYTHING)?)),
                 ("events::entries_of", format!("{:?}", events::entries_of(r, c, event)?)),
+                ("events::ending_from", format!("{:?}", events::ending_from(r, c, today)?)),
                 ("events::ahead", format!("{:?}", events::ahead(r, c, today)?)),
                 ("pace::recent", format!("{:?}", pace::recent(r, c, &bow, today)?)),
             ])

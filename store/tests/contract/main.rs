@@ -17,6 +17,7 @@ mod bow_stops;
 mod corrections;
 mod credentials;
 mod events;
+mod feeds;
 mod incidents;
 mod isolation;
 mod isolation_answers;

@@ -10,7 +10,7 @@ use super::callers::MARK;
 use crate::bad_input::TABLES;
 
 /// What a change of a row shows in, where the number of rows stays the same.
-const CHANGES: [(&str, &str); 29] = [
+const CHANGES: [(&str, &str); 30] = [
     ("clubs", "SUM(version)"),
     ("members", "SUM(version)"),
     ("members", "COUNT(left_at)"),
@@ -33,6 +33,7 @@ const CHANGES: [(&str, &str); 29] = [
     ("sign_ins", "SUM(generation)"),
     ("sign_ins", "COUNT(ended_at)"),
     ("script_tokens", "COUNT(revoked_at)"),
+    ("feeds", "COUNT(revoked_at)"),
     ("one_time_links", "COUNT(used_at)"),
     ("outbox", "SUM(attempt)"),
     ("outbox", "COUNT(finished_at)"),

@@ -124,6 +124,12 @@ impl<'a> Scene<'a> {
         id(&self.people.archer.post("/tokens", &body).expect(201))
     }
 
+    /// The id of a calendar of the archer's.
+    pub(super) fn feed(&self) -> String {
+        let body = json!({"name": format!("Phone {MARK}"), "scope": "mine"});
+        id(&self.people.archer.post("/feeds", &body).expect(201))
+    }
+
     /// A rule by which nobody was reminded.
     pub(super) fn rule(&self) -> String {
         let rules = self.owner().get("/rules").expect(200);

@@ -95,7 +95,8 @@ impl Club {
         let listener = TcpListener::bind("127.0.0.1:0").unwrap();
         let base = format!("http://{}", listener.local_addr().unwrap());
         let keys = Keys { signing: key(), previous: None, seals: seals() };
-        let api = Api::new(store.clone(), clock.clone(), &keys, Some(SETUP_CODE.to_owned()));
+        let api = Api::new(store.clone(), clock.clone(), &keys, Some(SETUP_CODE.to_owned()))
+            .reached_at("https://tautline.example");
         let server = runtime.block_on(async {
             let server = api::server(api, listener, 2).unwrap();
             let handle = server.handle();

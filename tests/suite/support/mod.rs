@@ -2,6 +2,7 @@
 //!
 //! Nothing here knows what a feature should answer; the tests say that.
 
+mod calendars;
 mod certificate;
 mod club;
 mod databases;
@@ -19,6 +20,7 @@ mod smtp_server;
 mod told;
 mod transcript;
 
+pub(crate) use calendars::{html_problems, read_calendars};
 pub(crate) use certificate::Certificate;
 pub(crate) use club::{Club, SETUP_CODE, key, seals};
 pub(crate) use databases::{name_of, on_both};

@@ -38,6 +38,7 @@ pub(super) fn content(
         event: event.name,
         told_on: told.on,
         told: (told.starts_on, last),
+        told_works: told.bows.into_iter().flat_map(|bow| bow.works).collect(),
         days: (event.dates.starts_on(), event.dates.ends_on()),
         called_off: event.cancelled_at.is_some(),
         version: event.version,

@@ -10,11 +10,14 @@ use lettre::{
     address::AddressError,
     message::{
         Body, Mailbox, MultiPart, SinglePart,
-        header::{ContentTransferEncoding, ContentType, HeaderName, HeaderValue},
+        header::{
+            ContentDisposition, ContentTransferEncoding, ContentType, ContentTypeErr, HeaderName,
+            HeaderValue,
+        },
     },
 };
 
-use super::{Letter, quote::plain};
+use super::{Letter, calendar::Part, quote::plain};
 
 /// From whom to whom, when, and which mail it is.
 ///
@@ -58,19 +61,27 @@ pub enum MessageError {
     /// Nothing to show in an inbox.
     #[error("a message needs a subject")]
     Subject,
+    /// The mail library knows kinds of content a little differently.
+    #[error("a part's kind of content cannot be used in a message")]
+    ContentType(#[source] ContentTypeErr),
     /// The mail library refused the message.
     #[error("the message cannot be built")]
     Build(#[from] lettre::error::Error),
 }
 
-/// Builds the message: plain text and HTML as alternatives, the same bytes each time.
+/// Builds the message: plain text and HTML as alternatives, the same bytes each time. A calendar is one
+/// more of them, for a mailbox that shows it in its place, and a file besides for one that does not.
 ///
 /// Control characters in names and subject become spaces: the library panics on a line break in a
 /// display name, and a line break in a header would be another header.
 ///
 /// # Errors
 /// [`MessageError`].
-pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> {
+pub fn build(
+    letter: &Letter,
+    calendar: Option<&Part>,
+    head: &Head<'_>,
+) -> Result<Message, MessageError> {
     let subject = plain(&letter.subject);
     if subject.is_empty() {
         return Err(MessageError::Subject);
@@ -78,10 +89,6 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
     let from = mailbox(head.from_name, head.from)?;
     let domain = from.email.domain().to_owned();
     let message_id = |id: MailId| format!("<{id}@{domain}>");
-    let parts = MultiPart::alternative()
-        .boundary(format!("part-{}", head.id))
-        .singlepart(part(ContentType::TEXT_PLAIN, &letter.text))
-        .singlepart(part(ContentType::TEXT_HTML, &letter.html));
     let mut builder = Message::builder().from(from).to(mailbox(head.to_name, head.to)?);
     if let Some((name, address)) = head.copy {
         builder = builder.cc(mailbox(name, address)?);
@@ -101,7 +108,28 @@ pub fn build(letter: &Letter, head: &Head<'_>) -> Result<Message, MessageError> 
         .raw_header(raw("Auto-Submitted", "auto-generated"))
         .raw_header(raw("X-Auto-Response-Suppress", "All"))
         .raw_header(raw("Content-Language", "en"))
-        .multipart(parts)?)
+        .multipart(parts(letter, calendar, head.id)?)?)
+}
+
+/// What the message is made of.
+fn parts(letter: &Letter, calendar: Option<&Part>, id: MailId) -> Result<MultiPart, MessageError> {
+    let same = MultiPart::alternative()
+        .boundary(format!("part-{id}"))
+        .singlepart(part(ContentType::TEXT_PLAIN, &letter.text))
+        .singlepart(part(ContentType::TEXT_HTML, &letter.html));
+    let Some(Part { method, text }) = calendar else { return Ok(same) };
+    // The line breaks of the wire are put in where the part is encoded.
+    let text = text.replace("\r\n", "\n");
+    let content_type = |text: &str| ContentType::parse(text).map_err(MessageError::ContentType);
+    // RFC 6047, section 2.4: the method of the head is that of the body.
+    let shown = content_type(&format!("text/calendar; charset=utf-8; method={method}"))?;
+    let file = content_type("application/ics; name=\"tautline.ics\"")?;
+    let file = SinglePart::builder()
+        .header(file)
+        .header(ContentDisposition::attachment("tautline.ics"))
+        .body(plainly(&text));
+    let same = same.singlepart(part(shown, &text));
+    Ok(MultiPart::mixed().boundary(format!("mail-{id}")).multipart(same).singlepart(file))
 }
 
 fn part(content_type: ContentType, content: &str) -> SinglePart {

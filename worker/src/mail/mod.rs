@@ -7,6 +7,7 @@
 
 mod advice;
 pub mod bench;
+pub mod calendar;
 mod days;
 pub mod digest;
 pub mod event;

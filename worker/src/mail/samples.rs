@@ -21,8 +21,9 @@ use jiff::{Timestamp, civil::date};
 use uuid::Uuid;
 
 use super::{
-    Letter, Links, RenderError, bench, digest, event, invitation, moved, nudge, quieted, reset,
-    stop,
+    Letter, Links, RenderError, bench,
+    calendar::{self, Part, Sender},
+    digest, event, invitation, moved, nudge, quieted, reset, stop,
 };
 
 /// Why there is no sample.
@@ -61,6 +62,20 @@ pub fn letter(kind: MailKind, base_url: &str) -> Result<Letter, SampleError> {
         MailKind::Invitation => invitation::render(&link(Purpose::Invitation)?, NO_TOKEN, &links)?,
         MailKind::Reset => reset::render(&link(Purpose::Reset)?, NO_TOKEN, &links)?,
         MailKind::Quieted => quieted::render(&a_quieted()?, &links)?,
+    })
+}
+
+/// The calendar that would go with it, if one does.
+///
+/// # Errors
+/// [`SampleError`].
+pub fn calendar(kind: MailKind, sender: &Sender<'_>) -> Result<Option<Part>, SampleError> {
+    Ok(match kind {
+        MailKind::Digest => calendar::of_digest(&a_digest()?, sender),
+        MailKind::Event => calendar::of_event(&before_event(false)?, sender),
+        MailKind::Squad => calendar::of_event(&before_event(true)?, sender),
+        MailKind::Moved => calendar::of_moved(&moved_event()?, sender),
+        _ => None,
     })
 }
 
@@ -228,6 +243,7 @@ fn moved_event() -> Result<MovedNotice, SampleError> {
         event: name("Millpond Round (invented)")?,
         told_on: date(2027, 5, 29),
         told: (date(2027, 6, 12), date(2027, 6, 13)),
+        told_works: Vec::new(),
         days: (date(2027, 6, 19), date(2027, 6, 20)),
         called_off: false,
         version: 2,

@@ -12,7 +12,7 @@ use domain::{
 };
 use jiff::{Timestamp, civil::date};
 use uuid::Uuid;
-use worker::mail::{Letter, Links, message};
+use worker::mail::{Letter, Links, calendar::Part, message};
 
 pub(crate) fn name(text: &str) -> Name {
     Name::parse(text).unwrap()
@@ -40,6 +40,8 @@ pub(crate) fn bow(number: u128, called: &str) -> Bow {
 
 /// Waxing is due on a bow of the recipient's own.
 pub(crate) fn line(bow: Bow) -> DigestLine {
+    // A string of that bow's own: no other bow has it.
+    let string = PartId(Uuid::from_u128(3_100 + bow.id.0.as_u128()));
     DigestLine {
         reminder: ReminderId(Uuid::from_u128(77)),
         acts: vec![Act::Done, Act::Snooze, Act::NotMine],
@@ -52,7 +54,7 @@ pub(crate) fn line(bow: Bow) -> DigestLine {
         condition: Condition::Due,
         reason: "550 shots since last waxed; plan 500".to_owned(),
         work: Work {
-            part: PartId(Uuid::from_u128(31)),
+            part: string,
             rule: RuleId(Uuid::from_u128(51)),
             cycle: "2027-05-01T10:00:00Z".to_owned(),
         },
@@ -83,6 +85,16 @@ pub(crate) fn message(
     from_name: &str,
     to_name: &str,
 ) -> Result<lettre::Message, message::MessageError> {
+    with_calendar(letter, None, from_name, to_name)
+}
+
+/// The same with a calendar.
+pub(crate) fn with_calendar(
+    letter: &Letter,
+    calendar: Option<&Part>,
+    from_name: &str,
+    to_name: &str,
+) -> Result<lettre::Message, message::MessageError> {
     let head = message::Head {
         id: MailId(Uuid::from_u128(7)),
         from_name,
@@ -94,7 +106,7 @@ pub(crate) fn message(
         quiet: Some("https://tautline.example.org/quiet/TOKEN"),
         first: Some(MailId(Uuid::from_u128(6))),
     };
-    message::build(letter, &head)
+    message::build(letter, calendar, &head)
 }
 
 /// The links of a mail that may be answered and stopped. What is sealed in them is for others to test.

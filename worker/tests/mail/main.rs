@@ -2,6 +2,8 @@
 //! of it at a relay that behaves and at relays that do not. All people and clubs are invented.
 
 #[cfg(test)]
+mod calendar;
+#[cfg(test)]
 mod digest;
 #[cfg(test)]
 mod encryption;

@@ -160,8 +160,8 @@ fn what_cannot_be_a_message_is_an_error() {
         quiet: None,
         first: None,
     };
-    assert!(build(&letter(), &head).is_ok());
+    assert!(build(&letter(), None, &head).is_ok());
     let date = Timestamp::from_second(-1).unwrap();
-    assert!(matches!(build(&letter(), &Head { date, ..head }), Err(MessageError::Date(_))));
-    assert!(build(&letter(), &Head { date: Timestamp::MAX, ..head }).is_ok());
+    assert!(matches!(build(&letter(), None, &Head { date, ..head }), Err(MessageError::Date(_))));
+    assert!(build(&letter(), None, &Head { date: Timestamp::MAX, ..head }).is_ok());
 }

@@ -81,7 +81,7 @@ fn work(task: RuleTask, by: i8, condition: Condition, reason: &str) -> EventWork
     }
 }
 
-fn going() -> GoingBow {
+pub(crate) fn going() -> GoingBow {
     GoingBow {
         bow_id: BowId(Uuid::from_u128(1)),
         bow: name("Blue bow"),
@@ -111,7 +111,7 @@ fn going() -> GoingBow {
     }
 }
 
-fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
+pub(crate) fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
     EventNotice {
         club: name("Invented Archers of Nowhere"),
         recipient: name(if for_coach { "Cleo Coach" } else { "Ada Example" }),

@@ -25,6 +25,11 @@ fn own() -> Vec<Row> {
         }),
         reads("list_tokens", ANY, |_| Ask::get("/tokens")),
         writes("revoke_token", "+3333+", |scene| Ask::delete(format!("/tokens/{}", scene.token()))),
+        writes("make_feed", COACHES, |_| {
+            Ask::post("/feeds", json!({"name": "Sent in", "scope": "squad"}))
+        }),
+        reads("list_feeds", ANY, |_| Ask::get("/feeds")),
+        writes("revoke_feed", "+3333+", |scene| Ask::delete(format!("/feeds/{}", scene.feed()))),
         reads("get_club", ANY, |_| Ask::get("/club")),
         writes("change_club", OWNERS, |_| Ask::patch("/club", json!({"bench_jobs_per_week": 5}))),
     ]

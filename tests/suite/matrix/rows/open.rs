@@ -42,6 +42,7 @@ pub(super) fn rows() -> Vec<Row> {
         open("reset_password", NOT_FOUND, 404, |_| {
             Ask::post("/auth/reset/nothing", json!({"password": "long enough"}))
         }),
+        open("read_feed", NOT_FOUND, 404, |_| Ask::get("/feeds/tlf_nothing.ics")),
         open("page_style", DONE, 200, |_| Ask::get("/pages/style.css")),
         open("show_answer", NOT_FOUND, 404, |_| Ask::get("/act/nothing")),
         open("answer_by_link", NOT_FOUND, 404, |_| Ask::post_form("/act/nothing")),

@@ -47,6 +47,23 @@ fn write(
     }
 }
 
+/// The days that a mail speaks of, if it speaks of any.
+fn calendar(worker: &Worker, content: &Content) -> Option<mail::calendar::Part> {
+    let (from, base_url) = (&worker.sending.from, worker.sending.base_url.as_str());
+    let sender = mail::calendar::Sender { from, base_url };
+    match content {
+        Content::Digest(digest) => mail::calendar::of_digest(digest, &sender),
+        Content::Event(notice) => mail::calendar::of_event(notice, &sender),
+        Content::Moved(notice) => mail::calendar::of_moved(notice, &sender),
+        Content::Stop(_)
+        | Content::Bench(_)
+        | Content::Nudge(_)
+        | Content::Quieted(_)
+        | Content::Invitation(_)
+        | Content::Reset(_) => None,
+    }
+}
+
 /// The message that a mail becomes; else why it cannot become one.
 pub(super) fn message(
     worker: &Worker,
@@ -71,5 +88,6 @@ pub(super) fn message(
         quiet: links.quiet(),
         first: envelope.first,
     };
-    message::build(&letter, &head).map_err(|error| error.to_string())
+    let calendar = calendar(worker, content);
+    message::build(&letter, calendar.as_ref(), &head).map_err(|error| error.to_string())
 }
