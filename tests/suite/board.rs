@@ -53,7 +53,7 @@ fn every_bow_has_a_row_with_its_people_and_its_most_urgent_part() {
                 "archer_member_id": tobin.id().0, "archer_name": "Tobin Larkmoor",
                 "keeper_member_id": ilse.id().0, "keeper_name": "Ilse Quillfeather"},
             "condition": null, "reason": "nothing is fitted", "stopped": null,
-            "missing_parts": ["string", "center_serving"], "before_event": null, "parts": [],
+            "disowned": false, "missing_parts": ["string", "center_serving"], "before_event": null, "parts": [],
         });
         assert_eq!(rows[2], row);
     });

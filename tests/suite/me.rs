@@ -26,7 +26,7 @@ fn somebody_reads_all_that_is_on_record_of_them() {
             "time_zone": null,
             "quiet_hours": null, "minor_until": "2030-05-01",
             "guardian": {"name": "Runa", "email": "runa@club.example", "consented_on": null},
-            "squads": [part("coach"), part("archer")], "club_id": club.id.0,
+            "stopped_mail": [], "squads": [part("coach"), part("archer")], "club_id": club.id.0,
             "club_name": "Bowmen of Invented Hill", "club_time_zone": "Europe/Lisbon",
             "club_quiet_hours": {"from": "21:00", "until": "07:00"}});
         assert_eq!(me, expected);

@@ -134,7 +134,7 @@ fn do_it(
         Act::NotMine => Given::NotMine,
     };
     give(tx, open.who, &open.open, given, now, "answer_by_link")?;
-    let listed = store::reminders::get(tx, open.who.club, open.open.listed.reminder.id)?;
+    let listed = Box::new(store::reminders::get(tx, open.who.club, open.open.listed.reminder.id)?);
     let place = open.place.clone();
     Ok(Seen::Used { place, listed, bow: Some(open.open.bow.name.to_string()) })
 }

@@ -30,7 +30,7 @@ pub(super) enum Seen {
     /// It can be answered.
     Open(Box<Asked>),
     /// It was answered, by this link or otherwise.
-    Used { place: Place, listed: Listed, bow: Option<String> },
+    Used { place: Place, listed: Box<Listed>, bow: Option<String> },
     /// It has run out.
     Expired(Place),
     /// It is not true any more; why.
@@ -68,7 +68,7 @@ pub(super) fn see(
     }
     let Some(who) = SignedIn::by_link(club.id, &member) else { return Ok(Seen::Gone(place, LEFT)) };
     match look(read, who, listed, now)? {
-        Standing::Answered(listed) => used(read, &club.id, place, listed),
+        Standing::Answered(listed) => used(read, &club.id, place, *listed),
         _ if !link.works(now) => Ok(Seen::Expired(place)),
         Standing::NotTheirs => Ok(Seen::Gone(place, NOT_YOURS)),
         Standing::Gone(why) => Ok(Seen::Gone(place, why)),
@@ -91,7 +91,7 @@ fn used(
         },
         None => None,
     };
-    Ok(Seen::Used { place, listed, bow })
+    Ok(Seen::Used { place, listed: Box::new(listed), bow })
 }
 
 /// A moment that the form offers.

@@ -20,7 +20,7 @@ pub(crate) enum Standing {
     /// It is still true.
     Open(Box<Open>),
     /// It was answered.
-    Answered(Listed),
+    Answered(Box<Listed>),
     /// The bow is out of their reach by now.
     NotTheirs,
     /// It cannot be answered any more, or never could; why.
@@ -78,7 +78,9 @@ pub(crate) fn look(
     now: Timestamp,
 ) -> Result<Standing, ApiError> {
     match listed.reminder.state {
-        ReminderState::Done | ReminderState::Disowned => return Ok(Standing::Answered(listed)),
+        ReminderState::Done | ReminderState::Disowned => {
+            return Ok(Standing::Answered(Box::new(listed)));
+        }
         ReminderState::Cancelled => return Ok(Standing::Gone(CANCELLED)),
         ReminderState::Raised | ReminderState::Sent | ReminderState::Snoozed => {}
     }

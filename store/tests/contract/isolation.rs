@@ -95,9 +95,13 @@ fn list<T: std::fmt::Debug, E>(found: Result<T, E>) -> Result<String, E> {
     found.map(|found| format!("{found:?}"))
 }
 
-/// Reminders, whatever they are.
-fn any() -> reminders::Filter {
-    reminders::Filter::default()
+/// Reminders to whom somebody reaches, whatever they are.
+fn listed(
+    read: &mut Read<'_>,
+    club: ClubId,
+    reach: &Reach,
+) -> Result<Vec<reminders::Listed>, StoreError> {
+    reminders::list(read, club, reach, &reminders::Filter::default(), EVERYTHING)
 }
 
 /// A club with one of everything.
@@ -199,18 +203,8 @@ impl Theirs {
             ("outbox::all", Box::new(move |r, c| list(outbox::all(r, c)))),
             ("parts::list", Box::new(move |r, c| list(parts::list(r, c, EVERYTHING)))),
             ("reminders::raised", Box::new(move |r, c| list(reminders::raised(r, c, &keys)))),
-            (
-                "reminders::list",
-                Box::new(move |r, c| {
-                    list(reminders::list(r, c, &Reach::Everybody, &any(), EVERYTHING))
-                }),
-            ),
-            (
-                "reminders to",
-                Box::new(move |r, c| {
-                    list(reminders::list(r, c, &Reach::Own(to), &any(), EVERYTHING))
-                }),
-            ),
+            ("reminders::list", Box::new(move |r, c| list(listed(r, c, &Reach::Everybody)))),
+            ("reminders to", Box::new(move |r, c| list(listed(r, c, &Reach::Own(to))))),
             ("reminders::of_mail", Box::new(move |r, c| list(reminders::of_mail(r, c, mail)))),
             (
                 "sign_ins::standing",
