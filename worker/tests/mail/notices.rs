@@ -192,9 +192,9 @@ fn each_mail_before_an_event_says_what_has_changed_since_the_last() {
         Change::Window { from: ChangeWindow::Until(date(2027, 6, 3)), to: ChangeWindow::Closed },
     ];
     let on = date(2027, 5, 29);
-    let changed = GoingBow { since: Some(Since { on, changes }), ..going() };
+    let blue = GoingBow { since: Some(Since { on, changes }), ..going() };
     let same = Some(Since { on, changes: Vec::new() });
     let other = GoingBow { bow: name("Red bow"), since: same, ..going() };
-    let letter = event::render(&event(false, vec![changed, other]), &links(BASE_URL)).unwrap();
+    let letter = event::render(&event(false, vec![blue, other]), &links(BASE_URL)).unwrap();
     check_letter("event_since", &letter);
 }

@@ -13,8 +13,6 @@ mod walks;
 
 use std::time::Instant;
 
-use domain::mail::{GIVE_UP_AFTER, retry_after_min};
-use jiff::SignedDuration;
 use model::{Action, Flaw, Outbox, World, ended};
 use stateright::{Checker, HasDiscoveries, Model, Property};
 
@@ -91,16 +89,16 @@ impl Model for Outbox {
 }
 
 impl Outbox {
-    /// After the last try comes the attempt that gives the mail up, anew after each fault.
+    /// After the last try comes one that may be in doubt and one more, and another after each fault.
     const fn most_attempts(&self) -> u8 {
-        self.tries + 1 + self.crashes + self.pauses
+        self.tries + 2 + self.crashes + self.pauses
     }
 }
 
 /// One mail and more of everything else; two mails, which a worker has in hand at once.
 const RIGHT: [Outbox; 2] = [
     Outbox { mails: 1, tries: 3, crashes: 2, pauses: 2, flaw: Flaw::None },
-    Outbox { mails: 2, tries: 2, crashes: 1, pauses: 1, flaw: Flaw::None },
+    Outbox { mails: 2, tries: 1, crashes: 1, pauses: 1, flaw: Flaw::None },
 ];
 
 #[test]
@@ -155,16 +153,4 @@ fn each_way_to_get_it_wrong_is_found() {
         );
     }
     // That the protocol as it is breaks none of them at this size is part of the first test's first model.
-}
-
-#[test]
-fn the_program_gives_up_as_the_model_does_only_later() {
-    // A mail that is refused for now each time is tried at 0, 1, 6, 21 and 81 minutes and hourly from then
-    // on; the first try after two days is the last.
-    let (mut tries, mut at) = (1, SignedDuration::ZERO);
-    while at < GIVE_UP_AFTER {
-        at += SignedDuration::from_mins(retry_after_min(tries));
-        tries += 1;
-    }
-    assert_eq!(tries, 52);
 }

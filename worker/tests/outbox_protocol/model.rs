@@ -12,8 +12,7 @@ pub(crate) const MAILS: usize = 2;
 pub(crate) struct Outbox {
     /// How many mails are due.
     pub(crate) mails: usize,
-    /// After how many tries a mail is given up. The program gives up by age, after `GIVE_UP_AFTER`; a
-    /// count stands for it here.
+    /// After how many tries a mail is too old to be tried again: `Mail::is_given_up_at`, which goes by time.
     pub(crate) tries: u8,
     /// How many workers may be killed. Afterwards none is: without an end of faults nothing has to end.
     pub(crate) crashes: u8,
@@ -132,7 +131,7 @@ pub(crate) enum Action {
     Read { worker: usize },
     /// The updates of `store::outbox::take` and the commit of their transaction.
     Take { worker: usize },
-    /// `attempt` up to the talk (`worker/src/jobs/deliver_mail/attempt.rs`): given up if too old; else
+    /// `deliver_mail::attempt` up to the talk: given up after too many tries; else
     /// `store::outbox::still_claimed` in `truth`, and whether there is anything left to say.
     Check { worker: usize, mail: usize, still_true: bool },
     /// `Transport::send`, and the outcome that `deliver_mail::send` makes of it.
@@ -297,7 +296,7 @@ impl Outbox {
     }
 
     fn check(self, row: Row, claim: Claim, still_true: bool) -> Option<Task> {
-        if claim.attempt > self.tries {
+        if claim.attempt > self.tries && claim.found == MailState::Sending {
             return Some(Task::Decided(claim, MailState::Dead));
         }
         if row.state != MailState::Sending || row.attempt != claim.attempt {
@@ -311,6 +310,7 @@ impl Outbox {
         row.copies += u8::from(matches!(talk, Talk::Taken | Talk::TakenInSilence));
         match talk {
             Talk::Taken => MailState::Sent,
+            Talk::NotNow if claim.attempt > self.tries => MailState::Dead,
             Talk::NotNow => MailState::Retry,
             Talk::Never => MailState::Dead,
             Talk::TakenInSilence | Talk::LostInSilence => {
