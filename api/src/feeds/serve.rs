@@ -26,7 +26,13 @@ const CONTENT_TYPE: &str = "text/calendar; charset=utf-8";
         ("If-None-Match" = Option<String>, Header, description = "The ETag of the answer before")
     ),
     responses(
-        (status = 200, description = "The calendar", content_type = "text/calendar", body = String),
+        (
+            status = 200,
+            description = "The calendar",
+            content_type = "text/calendar",
+            body = String,
+            example = json!("BEGIN:VCALENDAR\r\nVERSION:2.0\r\nPRODID:-//Tautline//EN\r\n…")
+        ),
         (status = 304, description = "It is as it was")
     ),
     security(())

@@ -233,11 +233,15 @@ fn gist(notice: &EventNotice) -> String {
     if let Some(bow) = notice.bows.iter().find(|bow| bow.stopped.is_some()) {
         return format!("do not shoot {} before it is inspected", bow.bow);
     }
-    let works: Vec<&EventWork> = notice.bows.iter().flat_map(|bow| &bow.works).collect();
-    match works.as_slice() {
-        [] => "nothing to do for your bow".to_owned(),
-        [only] => in_short(only),
-        [first, rest @ ..] => format!("{}, and {} more", in_short(first), rest.len()),
+    let all = notice.bows.iter().flat_map(|bow| bow.works.iter().map(move |work| (bow, work)));
+    let works: Vec<(&GoingBow, &EventWork)> = all.collect();
+    match (works.as_slice(), notice.bows.as_slice()) {
+        ([], [bow]) => format!("nothing to do for {}", bow.bow),
+        ([], _) => "nothing to do for your bows".to_owned(),
+        ([(bow, only)], _) => format!("{}, {}", bow.bow, in_short(only)),
+        ([(bow, first), rest @ ..], _) => {
+            format!("{}, {}, and {} more", bow.bow, in_short(first), rest.len())
+        }
     }
 }
 
