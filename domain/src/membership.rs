@@ -15,6 +15,12 @@ pub enum MembershipError {
     /// Two people of a club never share an address.
     #[error("somebody else signs in or is written to at this address")]
     AddressTaken,
+    /// Two addresses of a club never look alike.
+    #[error(
+        "looks like somebody else's address (0 and o, 1 and l, rn and m are easily taken for one \
+             another): mail for one of them would go to the other"
+    )]
+    AddressAlike,
     /// A club without an owner could not be looked after any more.
     #[error("is the last owner of the club: make somebody else an owner first")]
     LastOwner,
@@ -65,17 +71,25 @@ impl People {
         self.0.iter().find(|one| one.id == member)
     }
 
-    /// Passes an address that nobody but this person has.
+    /// Passes an address that nobody but this person has, and that looks like nobody else's unless it is
+    /// on record as theirs already.
     ///
     /// # Errors
-    /// [`MembershipError::AddressTaken`].
+    /// [`MembershipError::AddressTaken`], [`MembershipError::AddressAlike`].
     pub fn check_address(
         &self,
         of: MemberId,
         address: &EmailAddress,
     ) -> Result<(), MembershipError> {
-        let taken = self.0.iter().any(|one| one.id != of && one.email == *address);
-        if taken { Err(MembershipError::AddressTaken) } else { Ok(()) }
+        let mut others = self.0.iter().filter(|one| one.id != of);
+        if others.clone().any(|one| one.email == *address) {
+            return Err(MembershipError::AddressTaken);
+        }
+        let theirs = self.get(of).is_some_and(|one| one.email == *address);
+        if !theirs && others.any(|one| one.email.looks_like(address)) {
+            return Err(MembershipError::AddressAlike);
+        }
+        Ok(())
     }
 
     /// Passes if the club still has an owner when this person has that role, or left where there is none.
@@ -227,6 +241,12 @@ mod tests {
         assert_eq!(people.check_address(id(1), &first), Ok(()));
         assert_eq!(people.check_address(id(9), &first), Err(MembershipError::AddressTaken));
         assert_eq!(people.check_address(id(9), &gone.email), Ok(()));
+        let alike = EmailAddress::parse(&first.as_str().replace('1', "l")).unwrap();
+        assert_ne!(alike, first);
+        assert_eq!(people.check_address(id(9), &alike), Err(MembershipError::AddressAlike));
+        let twins = [(1, first), (9, alike.clone())];
+        let twins = twins.map(|(n, email)| Member { email, ..member(n, Role::Owner) });
+        assert_eq!(People::of(twins.to_vec()).check_address(id(9), &alike), Ok(()));
         assert_eq!(people.get(id(2)), None);
         assert_eq!(gone.check_current(), Err(MembershipError::LeftAlready));
     }

@@ -177,6 +177,12 @@ impl Reminder {
         })
     }
 
+    /// Takes it into another stage, in which it is another reminder of the same thing.
+    pub fn enter(&mut self, stage: String) {
+        self.dedupe_key = self.about.dedupe_key(&self.cycle, self.recipient, &stage);
+        self.stage = stage;
+    }
+
     /// What reminders of the same thing to the same person in one cycle have in common, however urgent it
     /// was when each was raised.
     #[must_use]
@@ -219,6 +225,30 @@ pub fn moved_cycle(event: &Event) -> String {
     match event.cancelled_at {
         Some(_) => "called off".to_owned(),
         None => format!("{}/{}", event.dates.starts_on(), event.dates.ends_on()),
+    }
+}
+
+/// Overdue work that nobody did is told again after so many days: people forget. Common practice, no
+/// source.
+pub const AGAIN_AFTER_DAYS: i32 = 7;
+
+/// The stage of overdue work that was told on a day: the same for a week, then another, so that it is told
+/// once more in each week.
+///
+/// # Example
+/// ```
+/// use domain::reminders::overdue_stage;
+/// use jiff::civil::date;
+/// let stage = |day| overdue_stage(date(2027, 6, 1), date(2027, 6, day));
+/// assert_eq!([1, 7].map(stage), ["overdue"; 2]);
+/// assert_eq!([8, 14, 15].map(stage), ["overdue, week 2", "overdue, week 2", "overdue, week 3"]);
+/// ```
+#[must_use]
+pub fn overdue_stage(first_told_on: Date, today: Date) -> String {
+    let days = first_told_on.until(today).map_or(0, |span| span.get_days());
+    match days / AGAIN_AFTER_DAYS {
+        ..=0 => work_stage(Condition::Overdue),
+        weeks => format!("{}, week {}", Condition::Overdue, weeks + 1),
     }
 }
 

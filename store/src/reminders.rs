@@ -2,7 +2,7 @@
 
 mod list;
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use domain::{
@@ -22,6 +22,8 @@ use crate::{
 pub(crate) use list::people_of;
 pub use list::{Filter, list};
 
+/// So many keys in one statement: far below the number of values that either database takes.
+const AT_ONCE: usize = 500;
 /// The kind of a reminder that something must not be shot.
 const STOP: &str = "stop";
 /// The state of a reminder that was not true any more.
@@ -189,8 +191,6 @@ pub fn raised(
     club: ClubId,
     keys: &[String],
 ) -> Result<BTreeSet<String>, StoreError> {
-    /// Far below the number of values that either database takes in one statement.
-    const AT_ONCE: usize = 500;
     let mut found = BTreeSet::new();
     for keys in keys.chunks(AT_ONCE) {
         let known: Vec<String> = reminders::table
@@ -200,6 +200,26 @@ pub fn raised(
             .order(reminders::dedupe_key)
             .load(read.conn())?;
         found.extend(known);
+    }
+    Ok(found)
+}
+
+/// When each of these reminders was told of, as far as its mail went out.
+pub fn told_at(
+    read: &mut Read<'_>,
+    club: ClubId,
+    keys: &[String],
+) -> Result<BTreeMap<String, Timestamp>, StoreError> {
+    let untold = [ReminderState::Raised, ReminderState::Cancelled].map(ReminderState::as_str);
+    let mut found = BTreeMap::new();
+    for keys in keys.chunks(AT_ONCE) {
+        let told: Vec<(String, Utc)> = reminders::table
+            .filter(reminders::club_id.eq(Key(club.0)).and(reminders::dedupe_key.eq_any(keys)))
+            .filter(reminders::state.ne_all(untold))
+            .select((reminders::dedupe_key, reminders::raised_at))
+            .order(reminders::dedupe_key)
+            .load(read.conn())?;
+        found.extend(told.into_iter().map(|(key, at)| (key, at.0)));
     }
     Ok(found)
 }

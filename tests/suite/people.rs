@@ -105,6 +105,27 @@ fn an_invitation_that_comes_again_under_its_key_is_sent_once() {
 }
 
 #[test]
+fn an_address_that_looks_like_anothers_is_refused_whatever_letters_it_is_made_of() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let owner = club.owner();
+        let odo_id = id_of(&owner.post("/members", &odo()).expect(201));
+        for (address, status, pointer, code) in [
+            ("rnaren@club.example", 409, "", "address_alike"),
+            ("maren@c1ub.example", 409, "", "address_alike"),
+            ("mar\u{435}n@club.example", 422, "/email", "not_ascii"),
+        ] {
+            let mut alike = odo();
+            alike["email"] = json!(address);
+            owner.post("/members", &alike).refuses(status, pointer, code);
+            let change_to = json!({"email": address});
+            change(owner, &format!("/members/{odo_id}"), &change_to).refuses(status, pointer, code);
+        }
+        assert_eq!(club.outbox().len(), 1, "nothing was mailed to any of them");
+    });
+}
+
+#[test]
 fn two_people_of_a_club_never_share_an_address() {
     on_both(|database| {
         let club = Club::start(database);

@@ -11,6 +11,7 @@ impl Coded for MembershipError {
     fn code(&self) -> &'static str {
         match self {
             Self::AddressTaken => "address_taken",
+            Self::AddressAlike => "address_alike",
             Self::LastOwner => "last_owner",
             Self::LeftAlready => "left_already",
             Self::JoinedAlready => "joined_already",
@@ -30,6 +31,7 @@ impl From<MembershipError> for ApiError {
                 return Self::TooOften(wait.as_secs().unsigned_abs().max(1));
             }
             MembershipError::AddressTaken
+            | MembershipError::AddressAlike
             | MembershipError::LastOwner
             | MembershipError::LeftAlready
             | MembershipError::JoinedAlready => return Self::Conflict { code, detail },

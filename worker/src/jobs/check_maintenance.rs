@@ -6,7 +6,7 @@ use domain::{
     clubs::Club,
     ids::BowId,
     mail::stop_key,
-    reminders::{About, cycle, stop_cycle, work_stage},
+    reminders::{About, cycle, overdue_stage, stop_cycle, work_stage},
     rules::Condition,
 };
 use jiff::Timestamp;
@@ -33,8 +33,30 @@ fn find(read: &mut Read<'_>, club: &Club, now: Timestamp) -> Result<Vec<Wanted>,
         wanted.extend(stops(&judged, bow, &recipients, now));
         wanted.extend(works(&judged, bow, &recipients, now));
     }
+    tell_again(read, club, &mut wanted, now)?;
     wanted.extend(bow_stops(read, club, &recipients, now)?);
     Ok(wanted)
+}
+
+/// Overdue work that was told weeks ago is told again.
+fn tell_again(
+    read: &mut Read<'_>,
+    club: &Club,
+    wanted: &mut [Wanted],
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let overdue = work_stage(Condition::Overdue);
+    let mut overdue: Vec<&mut Wanted> =
+        wanted.iter_mut().filter(|one| one.reminder.stage == overdue).collect();
+    let keys: Vec<String> = overdue.iter().map(|one| one.reminder.dedupe_key.clone()).collect();
+    let told = store::reminders::told_at(read, club.id, &keys)?;
+    let day = |at| club.zone.date_of(at);
+    for one in &mut overdue {
+        if let Some(&at) = told.get(&one.reminder.dedupe_key) {
+            one.reminder.enter(overdue_stage(day(at), day(now)));
+        }
+    }
+    Ok(())
 }
 
 /// Who is to be told at once that a bow must not be shot, whatever hangs on it. The mail is that of the
