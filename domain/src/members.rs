@@ -112,6 +112,17 @@ impl Member {
         self.minor_until.is_some_and(|until| today < until)
     }
 
+    /// Whether a mail to them reaches anybody on a day: they or a guardian may be written to, and have a
+    /// mailbox as far as is known.
+    #[must_use]
+    pub fn is_reached(&self, today: Date) -> bool {
+        match self.addressees(today) {
+            Addressees::Nobody => false,
+            Addressees::Member => self.refused.is_none(),
+            Addressees::MemberAndGuardian(_) | Addressees::Guardian(_) => true,
+        }
+    }
+
     /// Where a mail to them goes on a day.
     #[must_use]
     pub fn addressees(&self, today: Date) -> Addressees<'_> {

@@ -219,12 +219,16 @@ pub fn event_cycle(starts_on: Date) -> String {
 /// The stage of a reminder that an event is on other days than those that were told.
 pub const MOVED: &str = "moved";
 
-/// What is true of an event, for a reminder that puts it right: its days, or that it was called off.
+/// What is true of an event, for a reminder that puts it right: its days, or that it was called off. Days to
+/// which it comes back are told anew, so its version is part of it.
 #[must_use]
 pub fn moved_cycle(event: &Event) -> String {
     match event.cancelled_at {
         Some(_) => "called off".to_owned(),
-        None => format!("{}/{}", event.dates.starts_on(), event.dates.ends_on()),
+        None => {
+            let (first, last) = (event.dates.starts_on(), event.dates.ends_on());
+            format!("{first}/{last}, version {}", event.version)
+        }
     }
 }
 

@@ -159,9 +159,10 @@ pub struct Claimed {
 /// How long a mail that was taken counts against [`Pace::per_minute`].
 const MINUTE: SignedDuration = SignedDuration::from_mins(1);
 
-/// Takes mails that are to be sent by `now`, or whose worker's lease is over, the
-/// longest waiting first, no faster than at that pace. Each is `sending` for the length of the lease; what is returned tells the
-/// attempt that this is, and the state that the mail was found in.
+/// Takes mails that are to be sent by `now`, or whose worker's lease is over, no faster than at that pace:
+/// first those that say that a bow must not be shot, then the longest waiting. Each is `sending` for the
+/// length of the lease; what is returned tells the attempt that this is, and the state that the mail was
+/// found in.
 pub fn claim(
     tx: &mut Tx<'_>,
     now: Timestamp,
@@ -183,7 +184,7 @@ pub fn claim(
     let rows: Vec<MailRow> = outbox::table
         .filter(ready.or(abandoned))
         .select(MailRow::as_select())
-        .order((outbox::due_at, outbox::id))
+        .order((outbox::kind.ne(MailKind::Stop.as_str()), outbox::due_at, outbox::id))
         .limit(limit.into())
         .load(tx.conn())?;
     let leased_until = now.saturating_add(lease).unwrap_or(now);
@@ -285,6 +286,28 @@ pub fn apart_on(
         .filter(outbox::state.ne(MailState::Cancelled.as_str()))
         .count()
         .get_result(read.conn())?)
+}
+
+/// Whether a digest to somebody went out between two moments.
+pub fn digest_went_out(
+    read: &mut Read<'_>,
+    club: ClubId,
+    recipient: MemberId,
+    (from, until): (Timestamp, Timestamp),
+) -> Result<bool, StoreError> {
+    let theirs = outbox::club_id
+        .eq(Key(club.0))
+        .and(outbox::recipient_member_id.eq(Key(recipient.0)))
+        .and(outbox::kind.eq(MailKind::Digest.as_str()));
+    let then = outbox::finished_at
+        .ge(Some(Utc(from)))
+        .and(outbox::finished_at.lt(Some(Utc(until))))
+        .assume_not_null();
+    let sent: i64 = outbox::table
+        .filter(theirs.and(outbox::state.eq(MailState::Sent.as_str())).and(then))
+        .count()
+        .get_result(read.conn())?;
+    Ok(sent > 0)
 }
 
 /// Somebody's digest that no relay has taken yet and that is worded when it is sent, if there is one. It

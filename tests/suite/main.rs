@@ -28,6 +28,7 @@ mod matrix;
 mod me;
 mod metrics;
 mod moved_events;
+mod nothing_lost;
 mod notices;
 mod other_mail;
 mod paging;

@@ -140,6 +140,25 @@ fn nobody_is_told_of_a_change_that_leads_nobody_astray() {
 }
 
 #[test]
+fn an_event_that_comes_back_to_days_that_were_told_before_is_told_once_more() {
+    on_both(|database| {
+        let told = Told::of(database);
+        for (first, last) in [
+            ("2027-03-27", "2027-03-28"),
+            ("2027-04-03", "2027-04-04"),
+            ("2027-03-27", "2027-03-28"),
+            ("2027-03-20", "2027-03-21"),
+        ] {
+            told.change(&json!({"starts_on": first, "ends_on": last}));
+            told.club.sweep();
+            told.club.sweep();
+        }
+        assert_eq!(told.notices().len(), 4);
+        assert_eq!(states(&told.club, MailKind::Moved), [MailState::Sent; 8]);
+    });
+}
+
+#[test]
 fn an_event_of_which_nobody_was_told_moves_in_silence() {
     on_both(|database| {
         let club = Club::start(database);

@@ -6,7 +6,7 @@ use domain::{
     clubs::Club,
     ids::{ClubId, MailId, MemberId, ReminderId},
     mail::{Mail, MailKind, MailState, digest_key, next_send},
-    members::{Addressees, Member},
+    members::Member,
     quiet_hours::QuietHours,
     reminders::{About, Reminder, ReminderState},
     time::Zone,
@@ -199,7 +199,8 @@ impl Outgoing<'_> {
             }
             found => found?,
         };
-        if to.addressees(self.club.zone.date_of(self.now)) == Addressees::Nobody {
+        // Once there is somebody to tell, what is still true then is raised.
+        if !to.is_reached(self.club.zone.date_of(self.now)) {
             return Ok(None);
         }
         let mail = match carrier {
@@ -305,6 +306,12 @@ impl Outgoing<'_> {
         let mut after = self.now;
         loop {
             let (due_at, for_date) = self.next_time(to, after)?;
+            let day = self.zone(to).day(for_date)?;
+            if store::outbox::digest_went_out(tx, self.club.id, to.id, day)? {
+                // One that was late went out on that day already.
+                after = due_at;
+                continue;
+            }
             let key = digest_key(to.id, for_date);
             let there = self.write(tx, MailKind::Digest, to.id, (due_at, for_date), key)?;
             if there.state == MailState::Due {

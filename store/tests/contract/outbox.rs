@@ -170,6 +170,23 @@ async fn a_lease_that_is_over_lets_another_claim_and_the_first_can_change_nothin
     .await;
 }
 
+#[tokio::test]
+async fn what_must_not_be_shot_goes_out_before_all_that_can_wait() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        let stop = Mail { kind: MailKind::Stop, ..mail(&scene, "stop", at_hour(2)) };
+        for one in [mail(&scene, "first", at_hour(0)), mail(&scene, "then", at_hour(1)), stop] {
+            post(&scene, &one).await;
+        }
+        let mut order = Vec::new();
+        for _ in 0..3 {
+            order.push(claim(&scene.store, at_hour(3), 1).await.remove(0).mail.dedupe_key);
+        }
+        assert_eq!(order, ["stop", "first", "then"]);
+    })
+    .await;
+}
+
 /// One outcome of each sort; what is to be tried again is so at hour 5.
 fn outcomes() -> [Outcome; 5] {
     let why = || "because".to_owned();

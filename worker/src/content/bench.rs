@@ -34,7 +34,7 @@ pub(super) fn content(
     let list = BenchList {
         club: club.name.clone(),
         recipient: scene.recipient.name.clone(),
-        on: scene.posted.mail.for_date,
+        on: scene.today(),
         jobs: rows,
         weeks: weeks(&wanted, club.zone.date_of(scene.now), club.bench_jobs_per_week),
         jobs_per_week: club.bench_jobs_per_week,

@@ -46,7 +46,7 @@ pub(super) fn content(
     let digest = Digest {
         club: scene.club.name.clone(),
         recipient: scene.recipient.name.clone(),
-        on: scene.posted.mail.for_date,
+        on: scene.today(),
         lines,
     };
     let content = Some(digest).filter(|digest| !digest.lines.is_empty()).map(Content::Digest);

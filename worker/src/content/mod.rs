@@ -21,7 +21,7 @@ use domain::{
     reminders::{Reminder, ReminderState},
     text::Name,
 };
-use jiff::Timestamp;
+use jiff::{Timestamp, civil::Date};
 use store::{Read, StoreError, outbox::Posted};
 
 /// What a mail says.
@@ -197,6 +197,13 @@ fn to_guardian(club: &Club, member: &Member) -> Option<Envelope> {
 }
 
 impl Scene<'_, '_, '_> {
+    /// The recipient's date on which the mail will be read: the one that it was meant for, or a later one
+    /// where it is late.
+    fn today(&self) -> Date {
+        let zone = self.recipient.zone.as_ref().unwrap_or(&self.club.zone);
+        self.posted.mail.for_date.max(zone.date_of(self.now))
+    }
+
     /// The name of somebody in the club.
     fn name(&mut self, member: Option<MemberId>) -> Result<Option<Name>, StoreError> {
         let club = self.club.id;

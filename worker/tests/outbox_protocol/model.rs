@@ -99,7 +99,7 @@ pub(crate) struct World {
     pub(crate) stale_refused: bool,
     /// A worker that had lost its lease changed a row.
     pub(crate) stale_changed: bool,
-    /// A mail that was found `uncertain` became `uncertain` again.
+    /// A relay was silent about a mail that was found `uncertain`, and it was to be tried again.
     pub(crate) doubt_again: bool,
 }
 
@@ -268,6 +268,9 @@ impl Outbox {
             Action::Talk { worker, mail, talk } => {
                 let Some(Task::Talking(claim)) = world.tasks[worker][mail] else { return None };
                 let outcome = self.talk(&mut world.rows[mail], claim, talk);
+                let silent = matches!(talk, Talk::TakenInSilence | Talk::LostInSilence);
+                let both = (claim.found, outcome) == (MailState::Uncertain, MailState::Uncertain);
+                world.doubt_again |= silent && both;
                 world.tasks[worker][mail] = Some(Task::Decided(claim, outcome));
             }
             Action::Finish { worker, mail } => {
@@ -311,7 +314,11 @@ impl Outbox {
         match talk {
             Talk::Taken => MailState::Sent,
             Talk::NotNow if claim.attempt > self.tries => MailState::Dead,
-            Talk::NotNow => MailState::Retry,
+            // A relay that refuses it now may have taken it then.
+            Talk::NotNow => match claim.found {
+                MailState::Uncertain | MailState::Sending => MailState::Uncertain,
+                _ => MailState::Retry,
+            },
             Talk::Never => MailState::Dead,
             Talk::TakenInSilence | Talk::LostInSilence => {
                 row.excused |= 1 << claim.attempt;
@@ -332,7 +339,6 @@ impl Outbox {
         let changes = mine || (self.flaw == Flaw::FinishesAnyAttempt && sending);
         if changes {
             (row.state, row.lease_over) = (to, false);
-            world.doubt_again |= (claim.found, to) == (MailState::Uncertain, MailState::Uncertain);
         }
         world.stale_changed |= changes && !mine;
         world.stale_refused |= !changes && !mine;

@@ -2,7 +2,7 @@
 
 use domain::{
     ids::ReminderId,
-    mail::{MailState, Told, retry_after_min, unreachable_after_min},
+    mail::{MailKind, MailState, Told, retry_after_min, unreachable_after_min},
     members::{AddressRefused, EmailAddress},
     reminders::{Reminder, ReminderState},
 };
@@ -54,6 +54,25 @@ impl Delivery {
     fn none(outcome: Outcome) -> Self {
         let (told, untrue, said, refused) = (Vec::new(), Vec::new(), Vec::new(), Vec::new());
         Self { outcome, told, untrue, said, refused, went: Went::NotTaken }
+    }
+}
+
+/// Reminders, and where they stand from now on.
+type Settled = (Vec<Reminder>, ReminderState);
+
+impl Delivery {
+    /// Where the reminders of the mail stand from now on; those that are not named stay as they are.
+    ///
+    /// Of a mail that is given up because of its age, see [`raise_again`]. Of one that a relay refused for
+    /// good, or twice left in doubt, a person has to look: another would fare no better, or be a third copy.
+    fn settles(self) -> Vec<Settled> {
+        match self.outcome {
+            Outcome::Sent(_) => {
+                vec![(self.told, ReminderState::Sent), (self.untrue, ReminderState::Cancelled)]
+            }
+            Outcome::Cancelled(_) => vec![(self.untrue, ReminderState::Cancelled)],
+            Outcome::Retry(..) | Outcome::Uncertain(..) | Outcome::Dead(_) => Vec::new(),
+        }
     }
 }
 
@@ -110,7 +129,9 @@ async fn send(
         Ok(message) => message,
         Err(why) => return Delivery::none(Outcome::Dead(why)),
     };
-    let partly = if posted.mail.attempt <= WAIT_FOR_ALL { Partly::Wait } else { Partly::GoOn };
+    // What is about safety waits for nobody.
+    let waits = posted.mail.kind != MailKind::Stop && posted.mail.attempt <= WAIT_FOR_ALL;
+    let partly = if waits { Partly::Wait } else { Partly::GoOn };
     let taken = worker.transport.send(&message, &posted.mail.id.to_string(), partly).await;
     let now = worker.now();
     let of = |outcome| Delivery::none(outcome);
@@ -143,7 +164,11 @@ async fn send(
 /// Tried again after a while, unless it is too late for that.
 fn again(posted: &Posted, now: Timestamp, after_min: i64, why: String) -> Outcome {
     match now.checked_add(SignedDuration::from_mins(after_min)) {
-        Ok(at) if !posted.mail.is_given_up_at(now) => Outcome::Retry(at, why),
+        Ok(at) if !posted.mail.is_given_up_at(now) => match posted.mail.state {
+            // A relay that refuses it now may have taken it then: nothing is added to such a mail.
+            MailState::Uncertain | MailState::Sending => Outcome::Uncertain(at, why),
+            _ => Outcome::Retry(at, why),
+        },
         _ => Outcome::Dead(given_up(posted, &why)),
     }
 }
@@ -173,19 +198,30 @@ fn finish(
         return Ok(());
     }
     mark_addresses(tx, posted, &delivery.refused, now)?;
-    if !matches!(delivery.outcome, Outcome::Sent(_) | Outcome::Cancelled(_)) {
-        return Ok(());
-    }
-    if matches!(delivery.outcome, Outcome::Sent(_)) {
-        for (reminder, told) in delivery.said {
-            store::told::keep(tx, posted.club, reminder, &told)?;
+    if matches!(delivery.outcome, Outcome::Sent(_) | Outcome::Uncertain(..)) {
+        // Who may have read it may act on it.
+        for (reminder, told) in &delivery.said {
+            store::told::keep(tx, posted.club, *reminder, told)?;
         }
     }
-    let states =
-        [(delivery.told, ReminderState::Sent), (delivery.untrue, ReminderState::Cancelled)];
-    for (reminders, state) in states {
+    let dead = matches!(delivery.outcome, Outcome::Dead(_));
+    if dead && posted.mail.is_given_up_at(now) {
+        raise_again(tx, posted)?;
+    }
+    for (reminders, state) in delivery.settles() {
         for reminder in reminders {
             store::reminders::set_state(tx, posted.club, reminder.id, state)?;
+        }
+    }
+    Ok(())
+}
+
+/// Lets what a mail was to say be raised again, in another, where it is still true: it was given up because
+/// of its age, and nobody was told.
+fn raise_again(tx: &mut Tx<'_>, posted: &Posted) -> Result<(), StoreError> {
+    for reminder in store::reminders::of_mail(tx, posted.club, posted.mail.id)? {
+        if reminder.state == ReminderState::Raised {
+            store::reminders::set_state(tx, posted.club, reminder.id, ReminderState::Cancelled)?;
         }
     }
     Ok(())
