@@ -204,8 +204,8 @@ pub fn link_key(kind: MailKind, link: LinkId) -> String {
     format!("{kind}|{link}")
 }
 
-/// A mail that nobody has taken for so long after it was to go out is given up: what it says has lost
-/// its point.
+/// A mail that nobody has taken for so long after it was to go out is given up. What is still true of it is
+/// raised again, in another.
 pub const GIVE_UP_AFTER: SignedDuration = SignedDuration::from_hours(48);
 
 /// How long to wait before a mail is tried again that a relay refused for now, by the number of tries so
