@@ -12,7 +12,7 @@ use utoipa::ToSchema;
 
 use super::{
     form::{Form, unknown},
-    page::{Page, dead_link, respond},
+    page::{Page, not_ours, respond},
     seen::{Asked, NOW, Seen, see},
 };
 use crate::{
@@ -56,8 +56,7 @@ pub(crate) async fn show_answer(
 }
 
 async fn show(api: &Api, from: Net, token: &str) -> Result<Page, ApiError> {
-    api.throttle.link(from)?;
-    let Some((club, link)) = open_act(&api.seals, token) else { return Ok(dead_link()) };
+    let Some((club, link)) = open_act(&api.seals, token) else { return not_ours(api, from) };
     let now = api.now();
     let seen = api.store.read(move |read| {
         let listed = store::reminders::get(read, club, link.reminder)?;
@@ -98,9 +97,8 @@ async fn answer(
     token: &str,
     (request, body): (&HttpRequest, web::Payload),
 ) -> Result<Page, ApiError> {
-    api.throttle.link(from)?;
     let form = Form::read(request, body).await;
-    let Some((club, link)) = open_act(&api.seals, token) else { return Ok(dead_link()) };
+    let Some((club, link)) = open_act(&api.seals, token) else { return not_ours(api, from) };
     let (form, now) = (form?, api.now());
     form.only(&["when"])?;
     let when = form.get("when").map(str::to_owned);

@@ -9,7 +9,7 @@ use askama::Template;
 use domain::time::Zone;
 use jiff::Timestamp;
 
-use crate::error::ApiError;
+use crate::{auth::Net, error::ApiError, server::Api};
 
 /// A page, and the status that it is answered with.
 pub(super) struct Page {
@@ -81,12 +81,16 @@ fn refusal(error: &ApiError) -> Page {
             ("Not now", line.to_owned())
         }
         ApiError::TooOften(wait_s) => {
-            ("Too often", format!("Wait {wait_s} seconds, then open the link again."))
+            ("Too often", format!("Wait {}, then open the link again.", seconds(*wait_s)))
         }
         ApiError::NotFound(_) => return dead_link(),
         other => ("Nothing was changed", sentence(&other.to_string())),
     };
     note(error.status_code(), heading, &[&line])
+}
+
+fn seconds(count: u64) -> String {
+    if count == 1 { "a second".to_owned() } else { format!("{count} seconds") }
 }
 
 /// A link that never was one, or is not whole.
@@ -97,6 +101,14 @@ pub(super) fn dead_link() -> Page {
         "Nothing was changed.",
     ];
     note(StatusCode::NOT_FOUND, "This link does not work", &lines)
+}
+
+/// What somebody gets who follows what is none of our links: the page, and after many tries nothing for a
+/// while. Links of ours are opened as often as anybody likes: programs that look a mail over do so in
+/// bursts, and must not keep its reader from an answer.
+pub(super) fn not_ours(api: &Api, from: Net) -> Result<Page, ApiError> {
+    api.throttle.link(from)?;
+    Ok(dead_link())
 }
 
 /// A page that only says something, and of no club.

@@ -14,7 +14,7 @@ use utoipa::ToSchema;
 
 use super::{
     form::{Form, unknown},
-    page::{Note, Page, dead_link, respond},
+    page::{Note, Page, not_ours, respond},
 };
 use crate::{
     auth::{Net, SignedIn},
@@ -61,8 +61,7 @@ pub(crate) async fn show_quiet(
 }
 
 async fn show(api: &Api, from: Net, token: &str) -> Result<Page, ApiError> {
-    api.throttle.link(from)?;
-    let Some((club, link)) = opened(api, token) else { return Ok(dead_link()) };
+    let Some((club, link)) = opened(api, token) else { return not_ours(api, from) };
     let seen = api.store.read(move |read| {
         let member = store::members::get(read, club, link.member)?;
         page(read, club, &member, link.kind)
@@ -105,9 +104,8 @@ async fn answer(
     token: &str,
     (request, body): (&HttpRequest, web::Payload),
 ) -> Result<Page, ApiError> {
-    api.throttle.link(from)?;
     let form = Form::read(request, body).await;
-    let Some((club, link)) = opened(api, token) else { return Ok(dead_link()) };
+    let Some((club, link)) = opened(api, token) else { return not_ours(api, from) };
     let (form, now) = (form?, api.now());
     // A mail program may send fields of its own besides (RFC 8058 forbids none).
     let stop = match (form.get(ONE_CLICK.0), form.get(ACTION)) {

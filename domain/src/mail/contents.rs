@@ -76,6 +76,8 @@ pub struct StopNotice {
     pub stopped: Option<String>,
     /// Which of its parts, and why; never empty if the bow itself may be shot.
     pub parts: Vec<StoppedPart>,
+    /// Who looks after it and cannot be reached by mail: somebody has to tell them.
+    pub unreached: Vec<Name>,
 }
 
 /// A part that must not be shot.

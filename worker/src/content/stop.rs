@@ -6,6 +6,7 @@ use domain::{
     ids::{BowId, PartId},
     mail::{StopNotice, StoppedPart},
     reminders::{About, Reminder},
+    text::Name,
 };
 use store::StoreError;
 
@@ -46,6 +47,7 @@ pub(super) fn content(
         return Ok(Checked { told, untrue, ..Checked::default() });
     };
     let bow = store::bows::get(scene.read, scene.club.id, bow)?;
+    let unreached = unreached(scene, &bow)?;
     let notice = StopNotice {
         club: scene.club.name.clone(),
         recipient: scene.recipient.name.clone(),
@@ -53,9 +55,23 @@ pub(super) fn content(
         bow,
         stopped,
         parts,
+        unreached,
     };
     let content = Some(Content::Stop(notice));
     Ok(Checked { content, told, untrue, ..Checked::default() })
+}
+
+/// Who looks after a bow, is in the club, and has no mailbox that takes mail.
+fn unreached(scene: &mut Scene<'_, '_, '_>, bow: &Bow) -> Result<Vec<Name>, StoreError> {
+    let today = scene.club.zone.date_of(scene.now);
+    let mut unreached = Vec::new();
+    for carer in bow.carers() {
+        let carer = store::members::get(scene.read, scene.club.id, carer)?;
+        if carer.left_at.is_none() && !carer.is_reached(today) {
+            unreached.push(carer.name);
+        }
+    }
+    Ok(unreached)
 }
 
 /// A part, if it is under that bow and stopped for the same cause still.

@@ -166,6 +166,7 @@ fn a_stop() -> Result<StopNotice, SampleError> {
         bow: bow(2, "Tove's recurve")?,
         archer: Some(name("Tove Marsh")?),
         stopped: None,
+        unreached: Vec::new(),
         parts: vec![StoppedPart {
             kind: PartKind::Bowstring,
             name: name("String 2 of 2027")?,

@@ -37,6 +37,7 @@ pub fn render(notice: &StopNotice, links: &Links<'_>) -> Result<Letter, RenderEr
                 reason: bare(&part.reason),
             })
             .collect(),
+        unreached: notice.unreached.iter().map(domain::text::Name::as_str).collect(),
         first: FIRST,
         cautions: &CAUTIONS,
         base_url: links.base_url(),
@@ -88,6 +89,7 @@ struct Content<'a> {
     /// Why the bow itself must not be shot.
     stopped: Option<&'a str>,
     parts: Vec<PartContent<'a>>,
+    unreached: Vec<&'a str>,
     first: &'static str,
     cautions: &'static [&'static str],
     base_url: &'a str,

@@ -41,6 +41,7 @@ fn stopped() -> StopNotice {
         bow: bow(1, "Ben's compound <38>"),
         archer: Some(name("Ben Example")),
         stopped: None,
+        unreached: Vec::new(),
         parts: vec![
             part(PartKind::Bowstring, "24 strands"),
             part(PartKind::Cable, "Left cable & yoke"),
