@@ -181,3 +181,30 @@ fn overdue_work_that_nobody_did_is_told_again_after_a_week_and_not_before() {
         assert_eq!((told[0], told[6], told[7], told[13], told[14]), (1, 1, 2, 2, 3), "{told:?}");
     });
 }
+
+#[test]
+fn a_mail_that_is_late_waits_for_the_end_of_quiet_hours_and_one_about_safety_does_not() {
+    on_both(|database| {
+        let mut relay = SmtpServer::start("421-at-connect");
+        let club = start(database, &relay);
+        let archer = club.archer("Ada Invented");
+        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        shoot(&club, &archer, &kit);
+        club.run_round();
+        club.clock.set("2027-03-02T20:55:00Z".parse().unwrap());
+        club.run_round();
+        relay.turn_to("accept");
+        let fire = json!({"bow_id": kit.bow, "kind": "dry_fire", "at": club.now()});
+        archer.post("/incidents", &fire).expect(201);
+        club.clock.set("2027-03-02T23:20:00Z".parse().unwrap());
+        club.run_round();
+        assert_eq!(states(&club, &archer, MailKind::Stop), [MailState::Sent]);
+        assert_eq!(states(&club, &archer, MailKind::Digest), [MailState::Retry]);
+        club.clock.set("2027-03-03T06:59:00Z".parse().unwrap());
+        club.run_round();
+        assert_eq!(states(&club, &archer, MailKind::Digest), [MailState::Retry]);
+        club.clock.set("2027-03-03T07:00:00Z".parse().unwrap());
+        club.run_round();
+        assert_eq!(states(&club, &archer, MailKind::Digest), [MailState::Sent]);
+    });
+}

@@ -45,6 +45,12 @@ impl MailKind {
         Self::STOPPABLE.contains(&self)
     }
 
+    /// Whether it waits for the end of its recipient's quiet hours.
+    #[must_use]
+    pub fn waits_for_morning(self) -> bool {
+        self.stoppable() || self == Self::Moved
+    }
+
     /// What it is called on a page, as the subject of a sentence.
     #[must_use]
     pub const fn label(self) -> &'static str {

@@ -17,7 +17,7 @@ use crate::{
 };
 
 /// What is said of a change that would not settle in time.
-pub const LEAVE_IT: &str = "leave it unless unsafe; take the spare";
+pub const LEAVE_IT: &str = "leave it unless unsafe; take a spare that is shot in";
 
 /// What one rule says of one part under the bow.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -241,6 +241,7 @@ impl Bow<'_> {
         let why = match verdict.task {
             RuleTask::SightIn => return None,
             RuleTask::SettleIn => self.unsettled(verdict)?,
+            _ if verdict.condition == Condition::Nearing => self.nearing(verdict)?,
             _ if verdict.condition.wants_work() => verdict.reason.clone(),
             _ => self.due_by_then(verdict)?,
         };
@@ -282,12 +283,32 @@ impl Bow<'_> {
         }
     }
 
+    /// Why work that is announced is wanted before the event: it will be due by then, or nobody can tell. What
+    /// is expected after the event can wait until after it.
+    fn nearing(&self, verdict: &PartVerdict) -> Option<String> {
+        match self.expected_on(verdict) {
+            None => Some(verdict.reason.clone()),
+            Some(_) => self.due_by_then(verdict),
+        }
+    }
+
+    /// When work is expected to come due, with the arrows of the event shot before.
+    fn expected_on(&self, verdict: &PartVerdict) -> Option<Date> {
+        band(self.left(verdict), self.shooting.pace, self.today).p50_on
+    }
+
+    /// What is left of a limit when the arrows of the event are taken off it.
+    fn left(&self, verdict: &PartVerdict) -> Left {
+        let arrows = self.event.arrows_expected;
+        let shots = verdict.left.shots.map(|shots| shots.saturating_sub(arrows.into()));
+        Left { shots, ..verdict.left }
+    }
+
     /// Why work that is not due yet will be due before the event is over.
     fn due_by_then(&self, verdict: &PartVerdict) -> Option<String> {
         let arrows = self.event.arrows_expected;
-        let shots = verdict.left.shots.map(|shots| shots.saturating_sub(arrows.into()));
-        let left = Left { shots, ..verdict.left };
-        let on = band(left, self.shooting.pace, self.today).p50_on?;
+        let left = self.left(verdict);
+        let on = self.expected_on(verdict)?;
         if on > self.event.dates.ends_on() {
             return None;
         }

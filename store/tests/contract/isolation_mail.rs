@@ -98,8 +98,8 @@ impl Theirs {
             told.extend(told::latest(read, club, event, to)?);
             told.extend(told::of_changed_events(read, club, Timestamp::UNIX_EPOCH)?.into_values());
             let first = threads::first_mail(read, club, &one)?;
-            let at = reminders::told_at(read, club, std::slice::from_ref(&one.dedupe_key))?;
-            assert_eq!(at.contains_key(&one.dedupe_key), first.is_some());
+            let when = reminders::told_at(read, club, std::slice::from_ref(&one.dedupe_key))?;
+            assert_eq!(when.contains_key(&one.dedupe_key), first.is_some());
             let ever = (Timestamp::UNIX_EPOCH, at(90));
             assert!(!outbox::digest_went_out(read, club, to, ever)?);
             Ok::<_, StoreError>((told, first, outbox::apart_on(read, club, to, day)?))

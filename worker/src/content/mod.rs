@@ -109,6 +109,23 @@ struct Scene<'s, 'r, 'c> {
     now: Timestamp,
 }
 
+/// Until when a claimed mail waits: it is late, and its recipient has quiet hours by now.
+pub(crate) fn quiet_until(
+    read: &mut Read<'_>,
+    posted: &Posted,
+    now: Timestamp,
+) -> Result<Option<Timestamp>, StoreError> {
+    if !posted.mail.kind.waits_for_morning() {
+        return Ok(None);
+    }
+    let club = store::clubs::get(read, posted.club)?;
+    let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
+    let zone = recipient.zone.as_ref().unwrap_or(&club.zone);
+    // At the end of the calendar nobody waits.
+    let until = recipient.quiet.unwrap_or(club.quiet).after(now, zone).unwrap_or(now);
+    Ok(Some(until).filter(|until| *until > now))
+}
+
 /// What a claimed mail has to say by now; nothing is returned if it is claimed by another.
 pub(crate) fn truth(
     read: &mut Read<'_>,

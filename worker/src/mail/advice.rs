@@ -69,7 +69,10 @@ impl Advice {
                 "this port does not speak TLS from the start: use smtp+starttls:// and its port, usually \
                  587"
             }
-            Self::NotTls | Self::Tls => "the relay could not agree on TLS with us: ask whoever runs it",
+            Self::NotTls | Self::Tls => "the relay could not agree on TLS with us. A certificate of your own \
+                                         making must be for this host, must not be an authority itself \
+                                         (CA:FALSE), and its issuer's file is named in SSL_CERT_FILE; else \
+                                         ask whoever runs the relay",
             Self::OtherName => "the certificate is for another name: write the host in TAUTLINE_SMTP_URL \
                                 as the certificate has it",
             Self::UnknownAuthority => "this machine does not know who issued the certificate: install the \

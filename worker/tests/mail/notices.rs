@@ -103,7 +103,7 @@ pub(crate) fn going() -> GoingBow {
                     11,
                     Condition::Due,
                     "15,200 shots in all; plan 15,000; too late to settle in: leave it unless \
-                     unsafe; take the spare",
+                     unsafe; take a spare that is shot in",
                 )
             },
         ],

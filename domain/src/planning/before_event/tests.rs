@@ -168,7 +168,8 @@ fn a_change_is_made_by_the_last_day_for_it_or_not_at_all() {
         assert_eq!(needed.why, "reason");
         let late = only(&major, due.clone(), Some(360.0), date(2027, 6, 7)).unwrap();
         assert_eq!((late.by, late.too_late), (date(2027, 6, 6), true));
-        let words = "reason; too late to settle in: leave it unless unsafe; take the spare";
+        let words =
+            "reason; too late to settle in: leave it unless unsafe; take a spare that is shot in";
         assert_eq!(late.why, words);
         let minor = cup(Priority::Minor, &[]);
         let needed = only(&minor, due.clone(), Some(360.0), date(2027, 6, 7)).unwrap();
@@ -224,4 +225,20 @@ fn an_event_that_is_over_or_called_off_needs_nothing() {
     assert_eq!(over, Needs::default());
     let off = Event { cancelled_at: Some(Timestamp::UNIX_EPOCH), ..major };
     assert_eq!(needs(&off, &[overdue], Some(360.0), TODAY), Needs::default());
+}
+
+#[test]
+fn work_that_is_announced_is_wanted_before_the_event_only_if_it_is_due_by_then() {
+    let major = cup(Priority::Major, &[]);
+    let asked = |left, mean| {
+        let soon = verdict(RuleTask::Change, Condition::Nearing, Some(left));
+        needs(&major, &[soon], mean, TODAY).works.into_iter().map(|need| need.why).next()
+    };
+    // At 360 a week and with 144 arrows at the event: 600 shots are reached on 10 June, 1,500 in July.
+    let why = "reason; due about 2027-06-10 at the recent rate, with 144 arrows at the event";
+    assert_eq!(asked(600, Some(360.0)).as_deref(), Some(why));
+    assert_eq!(asked(1_500, Some(360.0)), None);
+    // Without a rate nobody can tell, and what is announced is said.
+    let why = asked(1_500, None).unwrap();
+    assert!(why.starts_with("reason"), "{why}");
 }

@@ -8,14 +8,14 @@ use domain::{
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
-    StoreError, Tx,
+    Read, StoreError, Tx,
     outbox::{Outcome, Posted},
 };
 
 use super::letter;
 use crate::{
     Worker,
-    content::{Content, Envelope, Truth, truth},
+    content::{Content, Envelope, Truth, quiet_until, truth},
     mail::{Partly, Refusal, SendError},
 };
 
@@ -98,7 +98,16 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
         let why = given_up(posted, "each time the worker that had it ended without a word");
         return Ok(Some(Delivery::none(Outcome::Dead(why))));
     }
-    match worker.store.read(move |read| truth(read, &asked, now)).await {
+    let look = move |read: &mut Read<'_>| match quiet_until(read, &asked, now)? {
+        Some(until) => Ok(Look::Later(until)),
+        None => Ok::<_, StoreError>(Look::Now(truth(read, &asked, now)?)),
+    };
+    let looked = match worker.store.read(look).await {
+        Ok(Look::Later(until)) => return Ok(Some(Delivery::none(later(posted, until)))),
+        Ok(Look::Now(truth)) => Ok(truth),
+        Err(error) => Err(error),
+    };
+    match looked {
         Ok(None) => Ok(None),
         Ok(Some(Truth { say: Ok((content, envelope)), told, untrue, said })) => {
             let sent = send(worker, posted, &content, &envelope).await;
@@ -115,6 +124,23 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
             Ok(Some(Delivery::none(Outcome::Dead(error.to_string()))))
         }
         Err(error) => Err(error),
+    }
+}
+
+/// What a look at a claimed mail comes to.
+enum Look {
+    /// It is late, and it is night where its recipient lives.
+    Later(Timestamp),
+    /// What it has to say by now.
+    Now(Option<Truth>),
+}
+
+/// Tried again at the end of its recipient's quiet hours.
+fn later(posted: &Posted, until: Timestamp) -> Outcome {
+    let why = "late, and its recipient has quiet hours".to_owned();
+    match posted.mail.state {
+        MailState::Uncertain | MailState::Sending => Outcome::Uncertain(until, why),
+        _ => Outcome::Retry(until, why),
     }
 }
 
