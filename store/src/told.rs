@@ -134,14 +134,14 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
     Ok(kept.told())
 }
 
-/// What somebody was last told of an event: of one bow or, without one, of all of their archers'.
-pub fn last(
+/// What somebody was told of an event, the last first, and of which bow; none where it was of all bows or
+/// of none. Only what is read to is taken apart.
+fn of_event(
     read: &mut Read<'_>,
     club: ClubId,
     event: EventId,
-    bow: Option<BowId>,
     recipient: MemberId,
-) -> Result<Option<Told>, StoreError> {
+) -> Result<impl Iterator<Item = Result<(Option<BowId>, Told), StoreError>>, StoreError> {
     let of_event = reminders::club_id
         .eq(Key(club.0))
         .and(reminders::recipient_member_id.eq(Key(recipient.0)))
@@ -152,37 +152,46 @@ pub fn last(
         .select((reminders::id, reminders::bow_id, reminders::told))
         .order((reminders::raised_at.desc(), reminders::id.desc()))
         .load(read.conn())?;
-    for (id, of_bow, text) in rows {
-        if of_bow.map(|of_bow| BowId(of_bow.0)) != bow {
-            continue;
-        }
-        // That an event was moved is told of no bow.
-        if let Some(told) = read_back(id, text.as_ref())?.filter(|told| !told.bows.is_empty()) {
-            return Ok(Some(told));
-        }
-    }
-    Ok(None)
+    Ok(rows.into_iter().filter_map(|(id, bow, text)| {
+        let told = read_back(id, text.as_ref()).transpose()?;
+        Some(told.map(|told| (bow.map(|bow| BowId(bow.0)), told)))
+    }))
 }
 
-/// What somebody was last told of an event, of whatever bow.
+/// What somebody was last told of an event: of one bow or, without one, of all of their archers'.
+pub fn last(
+    read: &mut Read<'_>,
+    club: ClubId,
+    event: EventId,
+    bow: Option<BowId>,
+    recipient: MemberId,
+) -> Result<Option<Told>, StoreError> {
+    // That an event was moved is told of no bow.
+    let of_bow = |row: &Result<(Option<BowId>, Told), StoreError>| match row {
+        Ok((of_bow, told)) => *of_bow == bow && !told.bows.is_empty(),
+        Err(_) => true,
+    };
+    let last = of_event(read, club, event, recipient)?.find(of_bow).transpose()?;
+    Ok(last.map(|(_, told)| told))
+}
+
+/// What somebody was last told of an event's days, and all that they were told of bows since these were
+/// last put right: a mail is kept by bow, and work that the last one did not repeat was told as well.
 pub fn latest(
     read: &mut Read<'_>,
     club: ClubId,
     event: EventId,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    let of_event = reminders::club_id
-        .eq(Key(club.0))
-        .and(reminders::recipient_member_id.eq(Key(recipient.0)))
-        .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
-        .and(reminders::told.is_not_null());
-    let row: Option<(Key, Option<String>)> = reminders::table
-        .filter(of_event)
-        .select((reminders::id, reminders::told))
-        .order((reminders::raised_at.desc(), reminders::id.desc()))
-        .first(read.conn())
-        .optional()?;
-    row.map_or(Ok(None), |(id, text)| read_back(id, text.as_ref()))
+    let mut rows = of_event(read, club, event, recipient)?;
+    let Some((_, mut latest)) = rows.next().transpose()? else { return Ok(None) };
+    while !latest.bows.is_empty() {
+        match rows.next().transpose()? {
+            Some((_, earlier)) if !earlier.bows.is_empty() => latest.follow(earlier),
+            _ => break,
+        }
+    }
+    Ok(Some(latest))
 }
 
 /// What people were last told of events that were changed or called off since a moment.
