@@ -1,7 +1,7 @@
 //! What mails before events told, so that the next one can say what has changed since, and so that nobody
 //! goes on a day that a mail named and that is not the day any more.
 
-use std::collections::BTreeMap;
+use std::{cmp::Reverse, collections::BTreeMap};
 
 use diesel::prelude::*;
 use domain::{
@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use crate::{
     Read, StoreError, Tx,
-    schema::{events, reminders},
+    schema::{events, outbox, reminders},
     sql_types::{Key, Utc},
 };
 
@@ -134,28 +134,37 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
     Ok(kept.told())
 }
 
-/// What somebody was told of an event, the last first, and of which bow; none where it was of all bows or
-/// of none. Only what is read to is taken apart.
+/// A telling: of which bow, none where it was of all bows or of none; and what.
+type Telling = (Option<BowId>, Told);
+
+/// What somebody was told of an event, the last first: in the order in which the mails went out, which is
+/// not that in which their reasons were found.
 fn of_event(
     read: &mut Read<'_>,
     club: ClubId,
     event: EventId,
     recipient: MemberId,
-) -> Result<impl Iterator<Item = Result<(Option<BowId>, Told), StoreError>>, StoreError> {
+) -> Result<Vec<Telling>, StoreError> {
     let of_event = reminders::club_id
         .eq(Key(club.0))
         .and(reminders::recipient_member_id.eq(Key(recipient.0)))
         .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
         .and(reminders::told.is_not_null());
-    let rows: Vec<(Key, Option<Key>, Option<String>)> = reminders::table
+    let its_mail = outbox::club_id.eq(reminders::club_id).and(outbox::id.eq(reminders::mail_id));
+    let rows: Vec<(Key, Option<Key>, Option<String>, Option<Utc>)> = reminders::table
+        .inner_join(outbox::table.on(its_mail))
         .filter(of_event)
-        .select((reminders::id, reminders::bow_id, reminders::told))
-        .order((reminders::raised_at.desc(), reminders::id.desc()))
+        .select((reminders::id, reminders::bow_id, reminders::told, outbox::finished_at))
+        .order((outbox::finished_at.desc(), reminders::raised_at.desc(), reminders::id.desc()))
         .load(read.conn())?;
-    Ok(rows.into_iter().filter_map(|(id, bow, text)| {
-        let told = read_back(id, text.as_ref()).transpose()?;
-        Some(told.map(|told| (bow.map(|bow| BowId(bow.0)), told)))
-    }))
+    let mut tellings = Vec::with_capacity(rows.len());
+    for (id, bow, text, at) in rows {
+        let told = read_back(id, text.as_ref())?;
+        tellings.extend(told.map(|told| (at, (bow.map(|bow| BowId(bow.0)), told))));
+    }
+    // Days that were put right in the same moment were before: there was nothing to put right after it.
+    tellings.sort_by_key(|(at, (_, told))| Reverse((at.map(|at| at.0), !told.bows.is_empty())));
+    Ok(tellings.into_iter().map(|(_, telling)| telling).collect())
 }
 
 /// What somebody was last told of an event: of one bow or, without one, of all of their archers'.
@@ -167,11 +176,8 @@ pub fn last(
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
     // That an event was moved is told of no bow.
-    let of_bow = |row: &Result<(Option<BowId>, Told), StoreError>| match row {
-        Ok((of_bow, told)) => *of_bow == bow && !told.bows.is_empty(),
-        Err(_) => true,
-    };
-    let last = of_event(read, club, event, recipient)?.find(of_bow).transpose()?;
+    let mut tellings = of_event(read, club, event, recipient)?.into_iter();
+    let last = tellings.find(|(of_bow, told)| *of_bow == bow && !told.bows.is_empty());
     Ok(last.map(|(_, told)| told))
 }
 
@@ -183,13 +189,11 @@ pub fn latest(
     event: EventId,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    let mut rows = of_event(read, club, event, recipient)?;
-    let Some((_, mut latest)) = rows.next().transpose()? else { return Ok(None) };
-    while !latest.bows.is_empty() {
-        match rows.next().transpose()? {
-            Some((_, earlier)) if !earlier.bows.is_empty() => latest.follow(earlier),
-            _ => break,
-        }
+    let mut tellings = of_event(read, club, event, recipient)?.into_iter().map(|(_, told)| told);
+    let Some(mut latest) = tellings.next() else { return Ok(None) };
+    if !latest.bows.is_empty() {
+        let since = tellings.take_while(|told| !told.bows.is_empty());
+        since.for_each(|earlier| latest.follow(earlier));
     }
     Ok(Some(latest))
 }
@@ -202,13 +206,15 @@ pub fn of_changed_events(
 ) -> Result<BTreeMap<(EventId, MemberId), Told>, StoreError> {
     let joined =
         events::club_id.eq(reminders::club_id).and(events::id.nullable().eq(reminders::event_id));
+    let its_mail = outbox::club_id.eq(reminders::club_id).and(outbox::id.eq(reminders::mail_id));
     let rows: Vec<(Key, Key, Key, Option<String>)> = reminders::table
         .inner_join(events::table.on(joined))
+        .inner_join(outbox::table.on(its_mail))
         .filter(reminders::club_id.eq(Key(club.0)).and(reminders::kind.eq(EVENT)))
         .filter(events::version.gt(1).and(events::changed_at.ge(Utc(since))))
         .filter(reminders::told.is_not_null())
         .select((reminders::id, events::id, reminders::recipient_member_id, reminders::told))
-        .order((reminders::raised_at, reminders::id))
+        .order((outbox::finished_at, reminders::raised_at, reminders::id))
         .load(read.conn())?;
     let mut last = BTreeMap::new();
     for (id, event, recipient, text) in rows {

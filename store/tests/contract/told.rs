@@ -9,8 +9,12 @@ use domain::{
     reminders::{About, Reminder, ReminderState, event_cycle},
     rules::RuleTask,
 };
-use jiff::civil::Date;
-use store::{Read, Tx, events, outbox, reminders, threads, told};
+use jiff::{SignedDuration, Timestamp, civil::Date};
+use store::{
+    Read, StoreError, Tx, events,
+    outbox::{self, Outcome, Pace},
+    reminders, threads, told,
+};
 
 use crate::{
     events::event,
@@ -45,9 +49,36 @@ struct Telling {
     raised: i64,
 }
 
+/// Takes up the mail that is due, which is one, and sends it.
+fn send(tx: &mut Tx<'_>, now: Timestamp) -> Result<(), StoreError> {
+    let (lease, pace) = (SignedDuration::from_mins(2), Pace { at_once: 100, per_minute: 60 });
+    let claimed = outbox::claim(tx, now, lease, pace)?.mails;
+    let [mail] = claimed.as_slice() else { panic!("{claimed:?}") };
+    assert!(outbox::finish(tx, mail, &Outcome::Sent("250 taken".to_owned()), now)?);
+    Ok(())
+}
+
 impl Telling {
-    /// A reminder of a bow, or of none, that was told on a day of May.
+    async fn of(scene: Scene) -> Self {
+        let event = event(scene.owner, 100, 101);
+        let telling = Self { scene, event, raised: 0 };
+        Self { event: telling.add_event().await, ..telling }
+    }
+
+    async fn add_event(&self) -> Event {
+        let event = event(self.scene.owner, 100, 101);
+        let added = event.clone();
+        self.scene.write(move |tx, c| Ok(events::add(tx, c, &added)?)).await.unwrap();
+        event
+    }
+
+    /// A reminder of a bow, or of none, that was told on a day of May, in the order in which they are.
     async fn tells(&mut self, day: i8, of: Option<BowId>, bows: Vec<ToldBow>) {
+        self.tells_at(self.raised + 1, day, of, bows).await;
+    }
+
+    /// The same in a mail that went out at a moment.
+    async fn tells_at(&mut self, went: i64, day: i8, of: Option<BowId>, bows: Vec<ToldBow>) {
         self.raised += 1;
         let about = About::Event { event: self.event.id, bow: of };
         let (cycle, stage) = (event_cycle(self.event.dates.starts_on()), self.raised.to_string());
@@ -61,11 +92,14 @@ impl Telling {
             reason: "work before it".to_owned(),
             state: ReminderState::Raised,
             raised_at: at(self.raised),
-            mail_id: mail(&self.scene, &stage, MailState::Sent).await,
+            mail_id: mail(&self.scene, &stage, MailState::Due).await,
         };
         assert!(raise(&self.scene, &reminder).await);
         let told = self.told(day, bows);
-        let keep = move |tx: &mut Tx<'_>, club| Ok(told::keep(tx, club, reminder.id, &told)?);
+        let keep = move |tx: &mut Tx<'_>, club| {
+            send(tx, at(went))?;
+            Ok(told::keep(tx, club, reminder.id, &told)?)
+        };
         self.scene.write(keep).await.unwrap();
     }
 
@@ -90,13 +124,10 @@ async fn what_somebody_knows_of_an_event_is_of_all_bows_since_it_was_put_right()
         let scene = db.scene().await;
         let (blue, green) =
             (scene.strung_bow("blue", at(0)).await, scene.strung_bow("green", at(0)).await);
-        let event = event(scene.owner, 100, 101);
-        let added = event.clone();
-        scene.write(move |tx, c| Ok(events::add(tx, c, &added)?)).await.unwrap();
         let of_blue = |tasks: &[RuleTask]| bow(blue.bow.id, blue.string.id, tasks);
         let of_green = |tasks: &[RuleTask]| bow(green.bow.id, green.string.id, tasks);
         let (own, other) = (Some(blue.bow.id), Some(green.bow.id));
-        let mut telling = Telling { scene, event, raised: 0 };
+        let mut telling = Telling::of(scene).await;
         assert_eq!(telling.latest().await, None);
         telling.tells(1, own, vec![of_blue(&[RuleTask::Inspect])]).await;
         // That it was put right is told of no bow, and takes out what was told before.
@@ -113,6 +144,28 @@ async fn what_somebody_knows_of_an_event_is_of_all_bows_since_it_was_put_right()
         telling.tells(16, None, vec![of_green(&[RuleTask::Wax]), of_blue(&[RuleTask::Wax])]).await;
         let all = telling.told(16, vec![of_green(&[RuleTask::Wax]), blue]);
         assert_eq!(telling.latest().await, Some(all));
+    })
+    .await;
+}
+
+#[tokio::test]
+async fn what_was_told_counts_by_when_its_mail_went_out() {
+    on_both(async |db| {
+        let scene = db.scene().await;
+        let blue = scene.strung_bow("blue", at(0)).await;
+        let of_blue = vec![bow(blue.bow.id, blue.string.id, &[RuleTask::Wax])];
+        let mut telling = Telling::of(scene).await;
+        // Both are raised in this order. In one moment the days were put right before.
+        for (bows_went, put_right_went, bows_are_last) in
+            [(1, 2, false), (2, 1, true), (1, 1, true)]
+        {
+            telling.event = telling.add_event().await;
+            telling.tells_at(bows_went, 8, Some(blue.bow.id), of_blue.clone()).await;
+            telling.tells_at(put_right_went, 2, None, Vec::new()).await;
+            let (bows, right) = (telling.told(8, of_blue.clone()), telling.told(2, Vec::new()));
+            let last = if bows_are_last { bows } else { right };
+            assert_eq!(telling.latest().await, Some(last), "{bows_went} {put_right_went}");
+        }
     })
     .await;
 }
