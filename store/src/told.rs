@@ -134,6 +134,9 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
     Ok(kept.told())
 }
 
+/// Which reminder told of which bow what; when its mail went out, and when it was raised.
+type Row = (Key, Option<Key>, Option<String>, (Option<Utc>, Utc));
+
 /// A telling: of which bow, none where it was of all bows or of none; and what.
 type Telling = (Option<BowId>, Told);
 
@@ -151,19 +154,21 @@ fn of_event(
         .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
         .and(reminders::told.is_not_null());
     let its_mail = outbox::club_id.eq(reminders::club_id).and(outbox::id.eq(reminders::mail_id));
-    let rows: Vec<(Key, Option<Key>, Option<String>, Option<Utc>)> = reminders::table
+    let moment = (outbox::finished_at, reminders::raised_at);
+    let rows: Vec<Row> = reminders::table
         .inner_join(outbox::table.on(its_mail))
         .filter(of_event)
-        .select((reminders::id, reminders::bow_id, reminders::told, outbox::finished_at))
+        .select((reminders::id, reminders::bow_id, reminders::told, moment))
         .order((outbox::finished_at.desc(), reminders::raised_at.desc(), reminders::id.desc()))
         .load(read.conn())?;
     let mut tellings = Vec::with_capacity(rows.len());
     for (id, bow, text, at) in rows {
         let told = read_back(id, text.as_ref())?;
+        let at = (at.0.map(|at| at.0), at.1.0);
         tellings.extend(told.map(|told| (at, (bow.map(|bow| BowId(bow.0)), told))));
     }
-    // Days that were put right in the same moment were before: there was nothing to put right after it.
-    tellings.sort_by_key(|(at, (_, told))| Reverse((at.map(|at| at.0), !told.bows.is_empty())));
+    // What was found and went out in the same moment as days that were put right goes by the right ones.
+    tellings.sort_by_key(|(at, (_, told))| Reverse((*at, !told.bows.is_empty())));
     Ok(tellings.into_iter().map(|(_, telling)| telling).collect())
 }
 

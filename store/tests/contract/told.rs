@@ -74,11 +74,17 @@ impl Telling {
 
     /// A reminder of a bow, or of none, that was told on a day of May, in the order in which they are.
     async fn tells(&mut self, day: i8, of: Option<BowId>, bows: Vec<ToldBow>) {
-        self.tells_at(self.raised + 1, day, of, bows).await;
+        self.tells_at((self.raised + 1, self.raised + 1), day, of, bows).await;
     }
 
-    /// The same in a mail that went out at a moment.
-    async fn tells_at(&mut self, went: i64, day: i8, of: Option<BowId>, bows: Vec<ToldBow>) {
+    /// The same, raised at a moment and in a mail that went out at another.
+    async fn tells_at(
+        &mut self,
+        (raised, went): (i64, i64),
+        day: i8,
+        of: Option<BowId>,
+        bows: Vec<ToldBow>,
+    ) {
         self.raised += 1;
         let about = About::Event { event: self.event.id, bow: of };
         let (cycle, stage) = (event_cycle(self.event.dates.starts_on()), self.raised.to_string());
@@ -91,7 +97,7 @@ impl Telling {
             cycle,
             reason: "work before it".to_owned(),
             state: ReminderState::Raised,
-            raised_at: at(self.raised),
+            raised_at: at(raised),
             mail_id: mail(&self.scene, &stage, MailState::Due).await,
         };
         assert!(raise(&self.scene, &reminder).await);
@@ -155,16 +161,19 @@ async fn what_was_told_counts_by_when_its_mail_went_out() {
         let blue = scene.strung_bow("blue", at(0)).await;
         let of_blue = vec![bow(blue.bow.id, blue.string.id, &[RuleTask::Wax])];
         let mut telling = Telling::of(scene).await;
-        // Both are raised in this order. In one moment the days were put right before.
-        for (bows_went, put_right_went, bows_are_last) in
-            [(1, 2, false), (2, 1, true), (1, 1, true)]
-        {
+        // When the bows were found and told, when the days were put right, and what was last.
+        for (bows_at, right_at, bows_are_last) in [
+            ((1, 1), (2, 2), false),
+            ((1, 3), (2, 2), true),
+            ((1, 2), (2, 2), false),
+            ((1, 2), (1, 2), true),
+        ] {
             telling.event = telling.add_event().await;
-            telling.tells_at(bows_went, 8, Some(blue.bow.id), of_blue.clone()).await;
-            telling.tells_at(put_right_went, 2, None, Vec::new()).await;
+            telling.tells_at(bows_at, 8, Some(blue.bow.id), of_blue.clone()).await;
+            telling.tells_at(right_at, 2, None, Vec::new()).await;
             let (bows, right) = (telling.told(8, of_blue.clone()), telling.told(2, Vec::new()));
             let last = if bows_are_last { bows } else { right };
-            assert_eq!(telling.latest().await, Some(last), "{bows_went} {put_right_went}");
+            assert_eq!(telling.latest().await, Some(last), "{bows_at:?} {right_at:?}");
         }
     })
     .await;
