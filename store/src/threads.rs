@@ -3,10 +3,16 @@
 use diesel::prelude::*;
 use domain::{
     ids::{ClubId, MailId},
+    mail::MailState,
     reminders::{About, Reminder, ReminderState},
 };
 
-use crate::{Read, StoreError, conn::MultiBackend, schema::reminders, sql_types::Key};
+use crate::{
+    Read, StoreError,
+    conn::MultiBackend,
+    schema::{outbox, reminders},
+    sql_types::Key,
+};
 
 /// What tells one thing that was told of from another: part, bow, rule; and the mail that told it.
 type Row = (Option<Key>, Option<Key>, Option<Key>, Key);
@@ -20,7 +26,13 @@ pub fn first_mail(
 ) -> Result<Option<MailId>, StoreError> {
     let about = reminder.about;
     let untold = [ReminderState::Raised, ReminderState::Cancelled].map(ReminderState::as_str);
+    // A reminder may have been answered before its mail went out, and that mail may have come to nothing.
+    let its_mail = outbox::club_id
+        .eq(reminders::club_id)
+        .and(outbox::id.eq(reminders::mail_id))
+        .and(outbox::state.eq(MailState::Sent.as_str()));
     let told = reminders::table
+        .inner_join(outbox::table.on(its_mail))
         .filter(reminders::club_id.eq(Key(club.0)).and(reminders::kind.eq(about.kind())))
         .filter(reminders::recipient_member_id.eq(Key(reminder.recipient.0)))
         .filter(reminders::state.ne_all(untold))

@@ -1,7 +1,7 @@
 //! What mails before events told, so that the next one can say what has changed since, and so that nobody
 //! goes on a day that a mail named and that is not the day any more.
 
-use std::collections::BTreeMap;
+use std::{cmp::Reverse, collections::BTreeMap};
 
 use diesel::prelude::*;
 use domain::{
@@ -16,7 +16,7 @@ use uuid::Uuid;
 
 use crate::{
     Read, StoreError, Tx,
-    schema::{events, reminders},
+    schema::{events, outbox, reminders},
     sql_types::{Key, Utc},
 };
 
@@ -134,6 +134,44 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
     Ok(kept.told())
 }
 
+/// Which reminder told of which bow what; when its mail went out, and when it was raised.
+type Row = (Key, Option<Key>, Option<String>, (Option<Utc>, Utc));
+
+/// A telling: of which bow, none where it was of all bows or of none; and what.
+type Telling = (Option<BowId>, Told);
+
+/// What somebody was told of an event, the last first: in the order in which the mails went out, which is
+/// not that in which their reasons were found.
+fn of_event(
+    read: &mut Read<'_>,
+    club: ClubId,
+    event: EventId,
+    recipient: MemberId,
+) -> Result<Vec<Telling>, StoreError> {
+    let of_event = reminders::club_id
+        .eq(Key(club.0))
+        .and(reminders::recipient_member_id.eq(Key(recipient.0)))
+        .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
+        .and(reminders::told.is_not_null());
+    let its_mail = outbox::club_id.eq(reminders::club_id).and(outbox::id.eq(reminders::mail_id));
+    let moment = (outbox::finished_at, reminders::raised_at);
+    let rows: Vec<Row> = reminders::table
+        .inner_join(outbox::table.on(its_mail))
+        .filter(of_event)
+        .select((reminders::id, reminders::bow_id, reminders::told, moment))
+        .order((outbox::finished_at.desc(), reminders::raised_at.desc(), reminders::id.desc()))
+        .load(read.conn())?;
+    let mut tellings = Vec::with_capacity(rows.len());
+    for (id, bow, text, at) in rows {
+        let told = read_back(id, text.as_ref())?;
+        let at = (at.0.map(|at| at.0), at.1.0);
+        tellings.extend(told.map(|told| (at, (bow.map(|bow| BowId(bow.0)), told))));
+    }
+    // What was found and went out in the same moment as days that were put right goes by the right ones.
+    tellings.sort_by_key(|(at, (_, told))| Reverse((*at, !told.bows.is_empty())));
+    Ok(tellings.into_iter().map(|(_, telling)| telling).collect())
+}
+
 /// What somebody was last told of an event: of one bow or, without one, of all of their archers'.
 pub fn last(
     read: &mut Read<'_>,
@@ -142,47 +180,27 @@ pub fn last(
     bow: Option<BowId>,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    let of_event = reminders::club_id
-        .eq(Key(club.0))
-        .and(reminders::recipient_member_id.eq(Key(recipient.0)))
-        .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
-        .and(reminders::told.is_not_null());
-    let rows: Vec<(Key, Option<Key>, Option<String>)> = reminders::table
-        .filter(of_event)
-        .select((reminders::id, reminders::bow_id, reminders::told))
-        .order((reminders::raised_at.desc(), reminders::id.desc()))
-        .load(read.conn())?;
-    for (id, of_bow, text) in rows {
-        if of_bow.map(|of_bow| BowId(of_bow.0)) != bow {
-            continue;
-        }
-        // That an event was moved is told of no bow.
-        if let Some(told) = read_back(id, text.as_ref())?.filter(|told| !told.bows.is_empty()) {
-            return Ok(Some(told));
-        }
-    }
-    Ok(None)
+    // That an event was moved is told of no bow.
+    let mut tellings = of_event(read, club, event, recipient)?.into_iter();
+    let last = tellings.find(|(of_bow, told)| *of_bow == bow && !told.bows.is_empty());
+    Ok(last.map(|(_, told)| told))
 }
 
-/// What somebody was last told of an event, of whatever bow.
+/// What somebody was last told of an event's days, and all that they were told of bows since these were
+/// last put right: a mail is kept by bow, and work that the last one did not repeat was told as well.
 pub fn latest(
     read: &mut Read<'_>,
     club: ClubId,
     event: EventId,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    let of_event = reminders::club_id
-        .eq(Key(club.0))
-        .and(reminders::recipient_member_id.eq(Key(recipient.0)))
-        .and(reminders::event_id.eq(Key(event.0)).assume_not_null())
-        .and(reminders::told.is_not_null());
-    let row: Option<(Key, Option<String>)> = reminders::table
-        .filter(of_event)
-        .select((reminders::id, reminders::told))
-        .order((reminders::raised_at.desc(), reminders::id.desc()))
-        .first(read.conn())
-        .optional()?;
-    row.map_or(Ok(None), |(id, text)| read_back(id, text.as_ref()))
+    let mut tellings = of_event(read, club, event, recipient)?.into_iter().map(|(_, told)| told);
+    let Some(mut latest) = tellings.next() else { return Ok(None) };
+    if !latest.bows.is_empty() {
+        let since = tellings.take_while(|told| !told.bows.is_empty());
+        since.for_each(|earlier| latest.follow(earlier));
+    }
+    Ok(Some(latest))
 }
 
 /// What people were last told of events that were changed or called off since a moment.
@@ -193,13 +211,15 @@ pub fn of_changed_events(
 ) -> Result<BTreeMap<(EventId, MemberId), Told>, StoreError> {
     let joined =
         events::club_id.eq(reminders::club_id).and(events::id.nullable().eq(reminders::event_id));
+    let its_mail = outbox::club_id.eq(reminders::club_id).and(outbox::id.eq(reminders::mail_id));
     let rows: Vec<(Key, Key, Key, Option<String>)> = reminders::table
         .inner_join(events::table.on(joined))
+        .inner_join(outbox::table.on(its_mail))
         .filter(reminders::club_id.eq(Key(club.0)).and(reminders::kind.eq(EVENT)))
         .filter(events::version.gt(1).and(events::changed_at.ge(Utc(since))))
         .filter(reminders::told.is_not_null())
         .select((reminders::id, events::id, reminders::recipient_member_id, reminders::told))
-        .order((reminders::raised_at, reminders::id))
+        .order((outbox::finished_at, reminders::raised_at, reminders::id))
         .load(read.conn())?;
     let mut last = BTreeMap::new();
     for (id, event, recipient, text) in rows {

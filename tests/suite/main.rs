@@ -52,5 +52,6 @@ mod string_change;
 mod support;
 mod tidy;
 mod timelines;
+mod told_days;
 mod told_season;
 mod zones;

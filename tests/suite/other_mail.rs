@@ -111,6 +111,27 @@ fn a_log_before_the_question_went_out_answers_it_and_a_child_is_not_asked() {
 }
 
 #[test]
+fn one_row_that_cannot_be_keeps_nobody_else_from_being_asked() {
+    on_both(|database| {
+        let club = Club::start(database);
+        set(&club, &json!({"nudge_after_days": 10}));
+        for archer in ["Ada Invented", "Ben Invented"].map(|name| club.archer(name)) {
+            Kit::shot_evenly(club.owner(), Some(archer.id()));
+        }
+        database.execute("UPDATE members SET email = 'broken' WHERE name = 'Ada Invented'");
+        club.clock.advance(DAY * 10);
+        club.run_round();
+        club.clock.advance(DAY);
+        club.run_round();
+        assert_eq!(states(&club, MailKind::Nudge), [MailState::Sent]);
+        let mails = club.mails();
+        let asked = |mail: &&Value| mail["subject"].as_str().unwrap().contains("nothing logged");
+        let asked: Vec<&Value> = mails.iter().filter(asked).collect();
+        assert!(asked[0]["to"][0].as_str().unwrap().contains("ben.invented@"), "{asked:#?}");
+    });
+}
+
+#[test]
 fn a_club_says_after_how_many_days_and_how_much_mail_there_is() {
     on_both(|database| {
         let club = Club::start(database);
@@ -141,9 +162,11 @@ fn mail_that_can_wait_is_spread_over_days_and_none_comes_after_its_event() {
         let archer = club.archer("Ada Invented");
         set(&club, &json!({"mails_per_day": 2}));
         let kit = Kit::of(&club, club.owner(), Some(archer.id()));
-        for (name, day) in [("A", "2027-03-03"), ("B", "2027-03-20"), ("C", "2027-03-21")] {
-            club.event(&format!("Invented Round {name}"), day, &[(&archer, &kit.bow)]);
-        }
+        let rounds = [("A", "2027-03-03"), ("B", "2027-03-20"), ("C", "2027-03-21")];
+        let events = rounds.map(|(name, day)| {
+            let name = format!("Invented Round {name}");
+            (club.event(&name, day, &[(&archer, &kit.bow)]), day)
+        });
         club.sweep();
         let mut planned: Vec<(String, u32)> = Vec::new();
         for posted in club.outbox() {
@@ -160,6 +183,20 @@ fn mail_that_can_wait_is_spread_over_days_and_none_comes_after_its_event() {
         // One a day beside the digest. All three still lie before their event.
         let days = ["2027-03-02", "2027-03-03", "2027-03-04"];
         assert_eq!(planned, days.map(|day| (day.to_owned(), 1)), "{planned:?}");
+        // Each of them before its own: that of the next event is the one that cannot wait.
+        let outbox = club.outbox();
+        let planned_of = events.map(|(event, starts_on)| {
+            let about = format!("{}|{event}|", MailKind::Event);
+            let mine = outbox.iter().filter(|posted| posted.mail.recipient == archer.id());
+            let mails: Vec<String> = mine
+                .filter(|posted| posted.mail.dedupe_key.starts_with(&about))
+                .map(|posted| posted.mail.for_date.to_string())
+                .collect();
+            let [day] = mails.as_slice() else { panic!("{about}: {mails:?}") };
+            assert!(day.as_str() < starts_on, "{day} is not before {starts_on}");
+            day.clone()
+        });
+        assert_eq!(planned_of[0], days[0]);
     });
 }
 

@@ -43,7 +43,13 @@ pub(crate) fn of_club(
         if disowned.contains(&(id, archer)) {
             continue;
         }
-        let member = store::members::get(read, club.id, archer)?;
+        let member = match store::members::get(read, club.id, archer) {
+            Err(error @ StoreError::Inconsistent { .. }) => {
+                tracing::error!(%error, "somebody cannot be asked about a bow; look at their row");
+                continue;
+            }
+            found => found?,
+        };
         if !member.is_minor(today) {
             silent.push(Silent { bow: bow.clone(), archer, last_on });
         }

@@ -28,6 +28,10 @@ pub struct Reckoned<'a> {
 }
 
 /// From this day on the days are counted that what is reckoned anew each day is numbered by.
+///
+/// Of two entries with one id the one with the higher SEQUENCE counts, and of two with the same the later
+/// one (RFC 5546, section 2.1.5). What was reckoned on the day N has 2 N, and what takes it out again has
+/// 2 N + 1: more than what it takes out, less than what is reckoned on the day after, whenever it is sent.
 const DAY_ZERO: Date = Date::constant(2020, 1, 1);
 
 impl Reckoned<'_> {
@@ -40,7 +44,7 @@ impl Reckoned<'_> {
             summary,
             description: with_caution(said),
             days: days.0..=days.1,
-            sequence: DAY_ZERO.until(self.on).map_or(0, |span| span.get_days()),
+            sequence: DAY_ZERO.until(self.on).map_or(0, |span| span.get_days().saturating_mul(2)),
             stamp: stamp.unwrap_or(Timestamp::UNIX_EPOCH),
             state: State::Tentative,
             transparent: true,
@@ -152,8 +156,7 @@ impl Occasion<'_> {
         let task = capitalised(&due.task.instruction(due.kind));
         let summary = format!("{task} before {}: {}", self.name, due.bow);
         let said = format!("By this day at the latest. {}: {}", due.part_name, due.reason);
-        let entry = reckoned.entry(uid, summary, &said, (by, by));
-        if self.called_off { Entry { state: State::Cancelled, ..entry } } else { entry }
+        reckoned.entry(uid, summary, &said, (by, by))
     }
 }
 

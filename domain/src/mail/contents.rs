@@ -110,10 +110,10 @@ pub struct EventNotice {
     pub ends_on: Date,
     /// How often it was changed, and one more.
     pub version: i32,
-    /// When it was last changed or called off.
+    /// When it was last changed.
     pub changed_at: Timestamp,
-    /// It was called off.
-    pub called_off: bool,
+    /// On which day of the recipient's it is told.
+    pub on: Date,
     /// How many days are left until then.
     pub days_left: i64,
     /// Each bow that goes, and what it needs; never empty.
@@ -195,7 +195,7 @@ pub struct MovedNotice {
     pub told_on: Date,
     /// The first and last day that they were told.
     pub told: (Date, Date),
-    /// Which work they were told to do before it, on all of their bows.
+    /// Which work they were told to do before it, on all of their bows, since it was last put right.
     pub told_works: Vec<ToldWork>,
     /// Its first and last day now.
     pub days: (Date, Date),

@@ -86,6 +86,30 @@ pub enum Change {
     },
 }
 
+impl Told {
+    /// Whether it names a day that is not over.
+    #[must_use]
+    pub fn is_ahead(&self, today: Date) -> bool {
+        self.ends_on.is_some_and(|last| last >= today)
+    }
+
+    /// Adds what was told before and not since: the bows, and of each the work.
+    pub fn follow(&mut self, earlier: Self) {
+        for before in earlier.bows {
+            match self.bows.iter_mut().find(|bow| bow.bow == before.bow) {
+                None => self.bows.push(before),
+                Some(bow) => {
+                    for work in before.works {
+                        if !bow.works.iter().any(|later| later.is_that(&work)) {
+                            bow.works.push(work);
+                        }
+                    }
+                }
+            }
+        }
+    }
+}
+
 impl ToldBow {
     /// What a mail tells of a bow.
     #[must_use]
@@ -165,7 +189,7 @@ pub fn misleads(told: &Told, event: &Event, today: Date) -> bool {
     let Some(last) = told.ends_on else { return false };
     let is = (event.dates.starts_on(), event.dates.ends_on());
     let differs = event.cancelled_at.is_some() || (told.starts_on, last) != is;
-    differs && last >= today
+    differs && told.is_ahead(today)
 }
 
 #[cfg(test)]
@@ -224,6 +248,34 @@ mod tests {
     }
 
     #[test]
+    fn what_was_told_before_is_added_to_what_was_told_last() {
+        let (early, late) = (Some(date(2027, 6, 3)), Some(date(2027, 6, 11)));
+        let bow = |id, works| ToldBow {
+            bow: BowId(Uuid::from_u128(id)),
+            stopped: false,
+            works,
+            change: ChangeWindow::Open,
+        };
+        let told = |day, bows| Told {
+            on: date(2027, 5, day),
+            starts_on: date(2027, 6, 12),
+            ends_on: Some(date(2027, 6, 13)),
+            bows,
+        };
+        let mut last = told(29, vec![bow(1, vec![work(1, RuleTask::Wax, late)])]);
+        last.follow(told(
+            15,
+            vec![
+                bow(1, vec![work(1, RuleTask::Wax, early), work(1, RuleTask::Inspect, early)]),
+                bow(2, vec![work(2, RuleTask::Wax, early)]),
+            ],
+        ));
+        let first = vec![work(1, RuleTask::Wax, late), work(1, RuleTask::Inspect, early)];
+        let second = vec![work(2, RuleTask::Wax, early)];
+        assert_eq!(last, told(29, vec![bow(1, first), bow(2, second)]));
+    }
+
+    #[test]
     fn only_a_day_that_is_not_over_and_not_right_leads_astray() {
         let (first, last) = (date(2027, 6, 12), date(2027, 6, 13));
         let event = |dates, cancelled_at| Event {
@@ -252,6 +304,7 @@ mod tests {
         assert!(misleads(&told, &later, date(2027, 6, 1)));
         let off = event(days(first, last), Some(Timestamp::UNIX_EPOCH));
         assert!(misleads(&told, &off, date(2027, 6, 1)));
+        assert!(told.is_ahead(last) && !told.is_ahead(date(2027, 6, 14)));
         assert!(!misleads(&Told { ends_on: None, ..told }, &off, date(2027, 6, 1)));
     }
 }

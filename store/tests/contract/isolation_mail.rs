@@ -65,12 +65,17 @@ impl Theirs {
         let work = reminder(&scene, &about, scene.owner, "first");
         let (part, bow) = (work.about.part().unwrap(), work.about.bow().unwrap());
         let own = About::Event { event: event.id, bow: Some(bow) };
+        let key = "went out".to_owned();
+        let went = Mail::new(invented::id(), MailKind::Event, scene.owner, (at(1), DAY), key);
+        let (mail_id, went) = (went.id, Mail { state: MailState::Sent, ..went });
+        scene.write(move |tx, c| Ok(outbox::post(tx, c, &went, at(0))?)).await.unwrap();
         let cycle = event_cycle(event.dates.starts_on());
         let reminder = Reminder {
             about: own,
             dedupe_key: own.dedupe_key(&cycle, scene.owner, "14"),
             cycle,
             stage: "14".to_owned(),
+            mail_id,
             ..work
         };
         let told = told_of(&event, Some(bow), part);

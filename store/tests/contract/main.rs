@@ -42,5 +42,6 @@ mod stops;
 mod string_change;
 mod tally;
 mod timeline;
+mod told;
 mod transactions;
 mod under_bows;

@@ -6,6 +6,7 @@ use domain::{
     mail::{EventNotice, GoingBow, MailKind, Since, Told, ToldBow},
     reminders::{About, Reminder, event_cycle},
 };
+use jiff::civil::Date;
 use store::StoreError;
 
 use super::{Checked, Content, Scene};
@@ -41,7 +42,9 @@ pub(super) fn content(
         reminders.into_iter().partition(|reminder| holds(reminder, &event, &concerned));
     let said = |one: &Going| told.iter().any(|reminder| says(reminder, one));
     let mut bows: Vec<GoingBow> = concerned.into_iter().filter(said).map(|one| one.row).collect();
-    let said = told.iter().map(|reminder| (reminder.id, telling(scene, &event, reminder, &bows)));
+    // The day on which it is told, and not that for which it was planned: the relay may have been away.
+    let on = scene.recipient.zone.as_ref().unwrap_or(&club.zone).date_of(scene.now);
+    let said = told.iter().map(|reminder| (reminder.id, telling(on, &event, reminder, &bows)));
     let said = said.collect();
     for bow in &mut bows {
         bow.since = since(scene, event.id, bow, for_coach)?;
@@ -55,7 +58,7 @@ pub(super) fn content(
         ends_on: event.dates.ends_on(),
         version: event.version,
         changed_at: event.changed_at,
-        called_off: event.cancelled_at.is_some(),
+        on,
         days_left: event.dates.days_left(today),
         event: event.name,
         bows,
@@ -65,15 +68,10 @@ pub(super) fn content(
 }
 
 /// What a reminder tells by this mail: of its bow, or of all.
-fn telling(
-    scene: &Scene<'_, '_, '_>,
-    event: &Event,
-    reminder: &Reminder,
-    bows: &[GoingBow],
-) -> Told {
+fn telling(on: Date, event: &Event, reminder: &Reminder, bows: &[GoingBow]) -> Told {
     let of_it = |bow: &&GoingBow| reminder.about.bow().is_none_or(|one| one == bow.bow_id);
     Told {
-        on: scene.posted.mail.for_date,
+        on,
         starts_on: event.dates.starts_on(),
         ends_on: Some(event.dates.ends_on()),
         bows: bows.iter().filter(of_it).map(ToldBow::of).collect(),

@@ -1,12 +1,12 @@
 //! The count-down to events: at each of the club's stages one mail to everybody who goes and to who
 //! keeps their bow, and one to a coach for all of their archers.
 
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, btree_map::Entry};
 
 use domain::{
     clubs::Club,
     events::Event,
-    ids::MemberId,
+    ids::{EventId, MemberId},
     mail::{MailKind, event_key, misleads, moved_key},
     reminders::{About, MOVED, event_cycle, moved_cycle},
 };
@@ -54,13 +54,19 @@ fn moved(
 ) -> Result<Vec<Wanted>, StoreError> {
     let since = now.saturating_sub(LOOKS_BACK).unwrap_or(now);
     let here = store::members::roles(read, club.id)?;
+    let mut told = store::told::of_changed_events(read, club.id, since)?;
+    told.retain(|(_, recipient), told| here.contains_key(recipient) && told.is_ahead(today));
+    let mut events: BTreeMap<EventId, Event> = BTreeMap::new();
     let mut wanted = Vec::new();
-    for ((event, recipient), told) in store::told::of_changed_events(read, club.id, since)? {
-        let event = store::events::get(read, club.id, event)?;
-        if !here.contains_key(&recipient) || !misleads(&told, &event, today) {
+    for ((id, recipient), told) in told {
+        let event = match events.entry(id) {
+            Entry::Occupied(known) => known.into_mut(),
+            Entry::Vacant(place) => place.insert(store::events::get(read, club.id, id)?),
+        };
+        if !misleads(&told, event, today) {
             continue;
         }
-        let cycle = moved_cycle(&event);
+        let cycle = moved_cycle(event);
         let subject = Subject {
             about: About::Event { event: event.id, bow: None },
             cycle: cycle.clone(),

@@ -4,14 +4,14 @@ use askama::Template;
 use domain::{
     mail::{BenchJob, BenchList},
     planning::bench::Week,
-    rules::Condition,
     safety::{CAUTIONS, FIRST},
 };
 
 use super::{
     Letter, Links, RenderError,
     days::day,
-    digest::{HTML_BYTES, capitalised, edge},
+    digest::{capitalised, condition_by_then, edge},
+    letter::as_much_as_fits,
     wrap::wrap,
 };
 
@@ -35,14 +35,9 @@ pub fn render(list: &BenchList, links: &Links<'_>) -> Result<Letter, RenderError
 }
 
 fn html(list: &BenchList, links: &Links<'_>) -> Result<String, RenderError> {
-    let mut count = list.jobs.len();
-    loop {
-        let html = Html { content: &Content::of(list, links, count) }.render()?;
-        if html.len() <= HTML_BYTES || count == 0 {
-            return Ok(html);
-        }
-        count = count * 3 / 4;
-    }
+    as_much_as_fits(list.jobs.len(), |count| {
+        Ok(Html { content: &Content::of(list, links, count) }.render()?)
+    })
 }
 
 #[derive(Template)]
@@ -122,10 +117,7 @@ impl<'a> JobContent<'a> {
             part: job.part.as_str(),
             size: &job.size,
             made_of: job.made_of.as_deref(),
-            condition: match job.condition {
-                Condition::Sound | Condition::Settling => "will come due by then",
-                condition => condition.label(),
-            },
+            condition: condition_by_then(job.condition),
             reason: &job.reason,
             edge: edge(job.condition),
         }

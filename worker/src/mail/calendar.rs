@@ -13,7 +13,6 @@ use domain::{
     members::EmailAddress,
     text::Name,
 };
-use jiff::Span;
 
 /// A calendar in a mail has no more entries than this, the most urgent ones; the mail's text has all that
 /// there is to do. They are twice in it, as a part and as a file.
@@ -52,20 +51,19 @@ impl Sender<'_> {
     }
 }
 
-/// The calendar of a mail about an event: its days, and each day by which work has to be done. An event
-/// that was called off takes out all that was shown of it before.
+/// The calendar of a mail about an event that is ahead: its days, and each day by which work has to be
+/// done.
 #[must_use]
 pub fn of_event(notice: &EventNotice, sender: &Sender<'_>) -> Option<Part> {
     let host = Host::of(sender.base_url);
-    let on = notice.starts_on.saturating_sub(Span::new().days(notice.days_left));
-    let reckoned = Reckoned { on, host: &host };
+    let reckoned = Reckoned { on: notice.on, host: &host };
     let occasion = Occasion {
         id: notice.event_id,
         name: &notice.event,
         days: (notice.starts_on, notice.ends_on),
         version: notice.version,
         changed_at: notice.changed_at,
-        called_off: notice.called_off,
+        called_off: false,
     };
     let bows: Vec<String> = notice.bows.iter().map(|going| going.bow.to_string()).collect();
     let works = notice.bows.iter().flat_map(|going| {
@@ -82,8 +80,7 @@ pub fn of_event(notice: &EventNotice, sender: &Sender<'_>) -> Option<Part> {
         })
     });
     let entries = std::iter::once(occasion.entry(&bows, &host)).chain(works).collect();
-    let method = if notice.called_off { Method::Cancel } else { Method::Publish };
-    sender.part(&notice.club, method, entries)
+    sender.part(&notice.club, Method::Publish, entries)
 }
 
 /// The calendar of a notice that an event is on other days, or called off: its days now, or that it is

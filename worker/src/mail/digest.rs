@@ -9,14 +9,12 @@ use domain::{
     safety::{CAUTIONS, FIRST},
 };
 
-use super::{Letter, Links, RenderError, links::Answer, wrap::wrap};
+use super::{Letter, Links, RenderError, letter::as_much_as_fits, links::Answer, wrap::wrap};
 
 /// The most characters a subject has: what a phone shows in two lines.
 const SUBJECT_CHARS: usize = 100;
 /// However long the rest, so much of a bow's name stays.
 const BOW_CHARS_LEFT: usize = 12;
-/// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
-pub(super) const HTML_BYTES: usize = 30_000;
 
 /// Writes a digest.
 ///
@@ -156,6 +154,14 @@ fn condition(condition: Condition) -> String {
     }
 }
 
+/// The condition of work that is told ahead of a day: some of it is sound now and is not then.
+pub(super) const fn condition_by_then(condition: Condition) -> &'static str {
+    match condition {
+        Condition::Sound | Condition::Settling => "will come due by then",
+        condition => condition.label(),
+    }
+}
+
 /// The edge of a line in the HTML part. It repeats the words for the eye and adds nothing to them;
 /// its tones stand out on a light and on a dark ground.
 pub(super) const fn edge(condition: Condition) -> &'static str {
@@ -202,14 +208,9 @@ fn cut(name: &str, max: usize) -> String {
 
 /// The HTML part with as many lines as fit, the most urgent first.
 fn html(digest: &Digest, links: &Links<'_>) -> Result<String, RenderError> {
-    let mut count = digest.lines.len();
-    loop {
-        let html = Html { content: &Content::of(digest, links, count) }.render()?;
-        if html.len() <= HTML_BYTES || count == 0 {
-            return Ok(html);
-        }
-        count = count * 3 / 4;
-    }
+    as_much_as_fits(digest.lines.len(), |count| {
+        Ok(Html { content: &Content::of(digest, links, count) }.render()?)
+    })
 }
 
 #[cfg(test)]

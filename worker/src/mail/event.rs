@@ -11,7 +11,8 @@ use jiff::civil::Date;
 use super::{
     Letter, Links, RenderError,
     days::{day, on_days},
-    digest::{HTML_BYTES, edge, stopped},
+    digest::{condition_by_then, edge, stopped},
+    letter::as_much_as_fits,
     wrap::wrap,
 };
 
@@ -35,14 +36,9 @@ pub fn render(notice: &EventNotice, links: &Links<'_>) -> Result<Letter, RenderE
 }
 
 fn html(notice: &EventNotice, links: &Links<'_>) -> Result<String, RenderError> {
-    let mut count = notice.bows.len();
-    loop {
-        let html = Html { content: &Content::of(notice, links, count) }.render()?;
-        if html.len() <= HTML_BYTES || count == 0 {
-            return Ok(html);
-        }
-        count = count * 3 / 4;
-    }
+    as_much_as_fits(notice.bows.len(), |count| {
+        Ok(Html { content: &Content::of(notice, links, count) }.render()?)
+    })
 }
 
 #[derive(Template)]
@@ -197,12 +193,7 @@ impl<'a> WorkContent<'a> {
         Self {
             task: to_do(work),
             part: work.part.as_str(),
-            condition: match work.condition {
-                domain::rules::Condition::Sound | domain::rules::Condition::Settling => {
-                    "will come due by then"
-                }
-                condition => condition.label(),
-            },
+            condition: condition_by_then(work.condition),
             reason: &work.reason,
             edge: edge(work.condition),
         }

@@ -12,6 +12,25 @@ pub struct Letter {
     pub html: String,
 }
 
+/// The largest HTML part. Some mailboxes cut what is longer, and phones load it slowly.
+const HTML_BYTES: usize = 30_000;
+
+/// The HTML part with as many of its lines as fit: what is written of the first `count` of them, of all
+/// if that is small enough, else of fewer.
+pub(super) fn as_much_as_fits(
+    all: usize,
+    write: impl Fn(usize) -> Result<String, RenderError>,
+) -> Result<String, RenderError> {
+    let mut count = all;
+    loop {
+        let html = write(count)?;
+        if html.len() <= HTML_BYTES || count == 0 {
+            return Ok(html);
+        }
+        count = count * 3 / 4;
+    }
+}
+
 /// Why a mail could not be written.
 #[derive(Debug, thiserror::Error)]
 pub enum RenderError {
@@ -24,4 +43,22 @@ pub enum RenderError {
     /// A template failed.
     #[error("the mail's template failed")]
     Template(#[from] askama::Error),
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn as_many_lines_are_written_as_fit_and_none_if_not_even_one_does() {
+        let lines = |each: usize| move |count: usize| Ok("x".repeat(count * each));
+        let written = |all, each| as_much_as_fits(all, lines(each)).unwrap().len() / each;
+        assert_eq!(written(300, 100), 300);
+        assert_eq!(written(301, 100), 225);
+        assert_eq!(written(1, HTML_BYTES + 1), 0);
+        // What is around the lines may be too large by itself: there is nothing more to leave out.
+        let html = as_much_as_fits(8, |count| Ok("x".repeat(HTML_BYTES + 1 + count))).unwrap();
+        assert_eq!(html.len(), HTML_BYTES + 1);
+        assert!(as_much_as_fits(8, |_count| Err(RenderError::Empty)).is_err());
+    }
 }

@@ -38,7 +38,7 @@ pub struct Head<'a> {
     pub copy: Option<(&'a str, &'a EmailAddress)>,
     /// When it was written.
     pub date: Timestamp,
-    /// Where this kind of mail is stopped by one POST (RFC 8058), if it may be.
+    /// Where this kind of mail is stopped, by one POST (RFC 8058) if that is reached by HTTPS; if it may be.
     pub quiet: Option<&'a str>,
     /// The first mail about the same thing, if this is not it.
     pub first: Option<MailId>,
@@ -97,9 +97,12 @@ pub fn build(
         builder = builder.references(message_id(first)).in_reply_to(message_id(first));
     }
     if let Some(url) = head.quiet {
-        builder = builder
-            .raw_header(raw("List-Unsubscribe", &format!("<{url}>")))
-            .raw_header(raw("List-Unsubscribe-Post", "List-Unsubscribe=One-Click"));
+        builder = builder.raw_header(raw("List-Unsubscribe", &format!("<{url}>")));
+        // RFC 8058, section 3.1: one click is for an address that is reached by HTTPS.
+        if url.starts_with("https://") {
+            let one_click = raw("List-Unsubscribe-Post", "List-Unsubscribe=One-Click");
+            builder = builder.raw_header(one_click);
+        }
     }
     Ok(builder
         .subject(subject)

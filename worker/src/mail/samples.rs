@@ -230,7 +230,7 @@ fn before_event(for_coach: bool) -> Result<EventNotice, SampleError> {
         ends_on: date(2027, 6, 13),
         version: 1,
         changed_at: Timestamp::UNIX_EPOCH,
-        called_off: false,
+        on: date(2027, 6, 1),
         days_left: 11,
         bows,
     })

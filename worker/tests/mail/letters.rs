@@ -95,6 +95,17 @@ pub(crate) fn with_calendar(
     from_name: &str,
     to_name: &str,
 ) -> Result<lettre::Message, message::MessageError> {
+    let quiet = Some("https://tautline.example.org/quiet/TOKEN");
+    stopped_at(quiet, letter, calendar, (from_name, to_name))
+}
+
+/// The same with another address at which its kind is stopped, or none.
+pub(crate) fn stopped_at(
+    quiet: Option<&str>,
+    letter: &Letter,
+    calendar: Option<&Part>,
+    (from_name, to_name): (&str, &str),
+) -> Result<lettre::Message, message::MessageError> {
     let head = message::Head {
         id: MailId(Uuid::from_u128(7)),
         from_name,
@@ -103,7 +114,7 @@ pub(crate) fn with_calendar(
         to: &address("ada@example.org"),
         copy: None,
         date: "2027-06-01T05:30:00Z".parse().unwrap(),
-        quiet: Some("https://tautline.example.org/quiet/TOKEN"),
+        quiet,
         first: Some(MailId(Uuid::from_u128(6))),
     };
     message::build(letter, calendar, &head)

@@ -10,7 +10,7 @@ use worker::mail::{
     message::{Head, MessageError, build},
 };
 
-use crate::letters::{address, bow, digest, letter, line, links, message};
+use crate::letters::{address, bow, digest, letter, line, links, message, stopped_at};
 
 /// Header fields, unfolded, in order; and the body.
 fn parse(bytes: &[u8]) -> (Vec<(String, String)>, String) {
@@ -62,6 +62,26 @@ fn a_message_has_the_headers_of_an_automatic_mail() {
         envelope.to().iter().map(ToString::to_string).collect::<Vec<_>>(),
         ["ada@example.org"]
     );
+}
+
+#[test]
+fn one_click_stops_a_mail_only_where_it_travels_by_https() {
+    for (quiet, one_click) in [
+        (Some("https://tautline.example.org/quiet/TOKEN"), true),
+        (Some("http://192.0.2.7:8484/quiet/TOKEN"), false),
+        (None, false),
+    ] {
+        let names = ("Invented Archers", "Ada Example");
+        let (fields, _) = parse(&stopped_at(quiet, &letter(), None, names).unwrap().formatted());
+        let all = |name: &str| {
+            let of_name = fields.iter().filter(|(field, _)| field == name);
+            of_name.map(|(_, value)| value.clone()).collect::<Vec<_>>()
+        };
+        let link: Vec<String> = quiet.iter().map(|url| format!("<{url}>")).collect();
+        assert_eq!(all("List-Unsubscribe"), link);
+        let post = if one_click { &["List-Unsubscribe=One-Click"][..] } else { &[] };
+        assert_eq!(all("List-Unsubscribe-Post"), post);
+    }
 }
 
 #[test]

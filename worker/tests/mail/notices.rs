@@ -123,7 +123,7 @@ pub(crate) fn event(for_coach: bool, bows: Vec<GoingBow>) -> EventNotice {
         ends_on: date(2027, 6, 13),
         version: 3,
         changed_at: "2027-05-30T09:00:00Z".parse().unwrap(),
-        called_off: false,
+        on: date(2027, 6, 1),
         days_left: 11,
         bows,
     }

@@ -65,7 +65,7 @@ fn work_that_is_expected_stands_on_its_days_and_says_so() {
     assert_eq!(entry.days, first..=last);
     assert_eq!((entry.state, entry.transparent), (State::Tentative, true));
     // 2027-03-14 is the day 2629 after 2020-01-01: seven years, two of them leap years, and 72 days.
-    assert_eq!(entry.sequence, 7 * 365 + 2 + 31 + 28 + 13);
+    assert_eq!(entry.sequence, 2 * (7 * 365 + 2 + 31 + 28 + 13));
     assert_eq!(entry.stamp, "2027-03-14T00:00:00Z".parse().unwrap());
 }
 
@@ -118,10 +118,12 @@ fn an_event_stands_on_its_days_until_it_is_called_off() {
     assert!(off.description.starts_with("Called off.\n"), "{}", off.description);
 }
 
-#[test]
-fn work_before_an_event_stands_on_its_last_day_and_goes_with_the_event() {
-    let (event, host) = (name("Invented Round"), Host::of("https://club.example"));
-    let (bow, part) = (name("Blue bow"), name("String 2"));
+/// The last day for waxing before the event.
+const BY: Date = date(2027, 6, 11);
+
+/// The entry of waxing before the event, as it is told on a day.
+fn waxing_before(occasion: &Occasion<'_>, on: Date) -> Entry {
+    let (bow, part, host) = (name("Blue bow"), name("String 2"), Host::of("https://club.example"));
     let due = BeforeEvent {
         bow: &bow,
         part: PartId(Uuid::from_u128(1)),
@@ -130,13 +132,44 @@ fn work_before_an_event_stands_on_its_last_day_and_goes_with_the_event() {
         task: RuleTask::Wax,
         reason: "512 shots; plan 500",
     };
-    let reckoned = Reckoned { on: TODAY, host: &host };
-    let by = date(2027, 6, 11);
-    let on = occasion(&event, false).work_before(by, &due, reckoned);
+    occasion.work_before(BY, &due, Reckoned { on, host: &host })
+}
+
+/// The entry that takes out what was told on a day, if the event was called off at a moment.
+fn waxing_no_more(event: &Name, told_on: Date, called_off_at: &str) -> Entry {
+    let told = ToldWork {
+        part: PartId(Uuid::from_u128(1)),
+        part_kind: PartKind::Bowstring,
+        task: RuleTask::Wax,
+        by: Some(BY),
+    };
+    let off = Occasion { changed_at: called_off_at.parse().unwrap(), ..occasion(event, true) };
+    off.no_more(&told, told_on, &Host::of("https://club.example")).unwrap()
+}
+
+#[test]
+fn work_before_an_event_stands_on_its_last_day_and_goes_with_the_event() {
+    let event = name("Invented Round");
+    let on = waxing_before(&occasion(&event, false), TODAY);
     assert_eq!(on.summary, "Wax the string before Invented Round: Blue bow");
-    assert_eq!((on.days.clone(), on.state), (by..=by, State::Tentative));
-    let off = occasion(&event, true).work_before(by, &due, reckoned);
+    assert_eq!((on.days.clone(), on.state), (BY..=BY, State::Tentative));
+    let off = waxing_no_more(&event, TODAY, "2027-03-14T12:00:00Z");
     assert_eq!((off.uid, off.state), (on.uid, State::Cancelled));
+}
+
+#[test]
+fn what_takes_work_out_counts_for_more_than_it_and_for_less_than_what_is_told_on_another_day() {
+    let event = name("Invented Round");
+    let (first, next) = (TODAY, TODAY.tomorrow().unwrap());
+    let told = waxing_before(&occasion(&event, false), first);
+    let again = waxing_before(&occasion(&event, false), next);
+    // On that day, and on the one on which the work is told again.
+    for called_off_at in ["2027-03-14T12:00:00Z", "2027-03-15T12:00:00Z"] {
+        let off = waxing_no_more(&event, first, called_off_at);
+        assert!(told.sequence < off.sequence, "{told:?} {off:?}");
+        assert!(off.sequence < again.sequence, "{off:?} {again:?}");
+        assert_eq!((&off.uid, &again.uid), (&told.uid, &told.uid));
+    }
 }
 
 #[test]
