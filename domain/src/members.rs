@@ -126,6 +126,17 @@ impl Member {
             None => Addressees::Nobody,
         }
     }
+
+    /// The guardian who is written to on a day, with them or in their place.
+    #[must_use]
+    pub fn guardian_written_to(&self, today: Date) -> Option<&Guardian> {
+        match self.addressees(today) {
+            Addressees::MemberAndGuardian(guardian) | Addressees::Guardian(guardian) => {
+                Some(guardian)
+            }
+            Addressees::Member | Addressees::Nobody => None,
+        }
+    }
 }
 
 /// Why an address was refused.
