@@ -8,10 +8,10 @@ use uuid::Uuid;
 
 use super::{
     Given,
+    answer::answered,
     body::ReminderBody,
-    done::{answered, still_open},
     give, look,
-    snooze::to_them,
+    look::{still_open, to_them},
 };
 use crate::{auth::SignedIn, body::Body, error::ApiError, server::Api};
 
