@@ -137,6 +137,17 @@ impl Member {
             None => Addressees::Nobody,
         }
     }
+
+    /// The guardian who is written to on a day, with them or in their place.
+    #[must_use]
+    pub fn guardian_written_to(&self, today: Date) -> Option<&Guardian> {
+        match self.addressees(today) {
+            Addressees::MemberAndGuardian(guardian) | Addressees::Guardian(guardian) => {
+                Some(guardian)
+            }
+            Addressees::Member | Addressees::Nobody => None,
+        }
+    }
 }
 
 /// Why an address was refused.
@@ -242,7 +253,38 @@ impl fmt::Display for EmailAddress {
 
 #[cfg(test)]
 mod tests {
+    use jiff::civil::date;
+    use uuid::Uuid;
+
     use super::*;
+
+    #[test]
+    fn only_a_minors_guardian_is_written_to_and_with_or_without_consent() {
+        let member = Member::new(
+            MemberId(Uuid::nil()),
+            Name::parse("Ada Invented").unwrap(),
+            EmailAddress::parse("ada@club.example").unwrap(),
+            Role::Archer,
+            Timestamp::UNIX_EPOCH,
+        );
+        let guardian = |consented_on| Guardian {
+            name: Name::parse("Gus Invented").unwrap(),
+            email: EmailAddress::parse("gus@home.example").unwrap(),
+            consented_on,
+        };
+        let (today, of_age_on) = (date(2027, 3, 1), date(2029, 1, 1));
+        assert_eq!(member.guardian_written_to(today), None);
+        let alone = Member { minor_until: Some(of_age_on), ..member };
+        assert_eq!(alone.guardian_written_to(today), None);
+        for consented_on in [None, Some(today)] {
+            let guardian = guardian(consented_on);
+            let minor = Member { guardian: Some(guardian.clone()), ..alone.clone() };
+            assert_eq!(minor.guardian_written_to(today), Some(&guardian));
+            assert_eq!(minor.guardian_written_to(of_age_on), None);
+            let left = Member { left_at: Some(Timestamp::UNIX_EPOCH), ..minor };
+            assert_eq!(left.guardian_written_to(today), None);
+        }
+    }
 
     #[test]
     fn an_address_is_plain_ascii_with_a_real_domain() {

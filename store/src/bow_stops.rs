@@ -5,13 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use diesel::prelude::*;
 use domain::{
+    clubs::Club,
     ids::{BowId, ClubId, IncidentId},
     incidents::{Incident, IncidentKind},
-    rules::{BowStop, Clearing, Stop, StopCause, bow_stopped},
+    rules::{BowStop, Clearing, Stop, StopCause, bow_stopped, last_reason},
 };
+use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx,
+    Read, StoreError, Tx, due, fittings,
     schema::bow_stops,
     sql_types::{Key, Utc},
 };
@@ -85,6 +87,19 @@ pub fn of_bow(
         .get_result(read.conn())
         .optional()?;
     row.map(BowStop::try_from).transpose()
+}
+
+/// Why a bow must not be shot, in words: for its own last cause, or that of anything under it.
+pub fn reason(
+    read: &mut Read<'_>,
+    club: &Club,
+    bow: BowId,
+    now: Timestamp,
+) -> Result<Option<String>, StoreError> {
+    let parts = fittings::under_bow(read, club.id, bow, now)?;
+    let judged = due::of_parts(read, club, &parts, now)?;
+    let stops: Vec<Stop> = judged.iter().filter_map(|one| one.record.stop).collect();
+    Ok(last_reason(of_bow(read, club.id, bow)?, &stops, &club.zone))
 }
 
 /// Every bow of a club that must not be shot, and why.

@@ -1,19 +1,16 @@
-//! Which kinds of mail somebody does not want. What a minor stops is told to their guardian, by a mail that
-//! is written in the same transaction.
+//! Which kinds of mail somebody does not want. Knows nothing of who is told that they do not.
 
 use std::collections::BTreeSet;
 
 use diesel::prelude::*;
 use domain::{
-    clubs::Club,
-    ids::{ClubId, MailId, MemberId},
-    mail::{Mail, MailKind},
-    members::{Addressees, Member},
+    ids::{ClubId, MemberId},
+    mail::MailKind,
 };
 use jiff::Timestamp;
 
 use crate::{
-    Read, StoreError, Tx, fresh_id, outbox,
+    Read, StoreError, Tx,
     schema::{members, stopped_mail},
     sql_types::{Key, Utc},
 };
@@ -55,36 +52,92 @@ pub fn of_club(
     rows.into_iter().map(|(id, kind)| Ok((MemberId(id.0), parsed(id, &kind)?))).collect()
 }
 
-/// Sets which kinds somebody does not want; says whether that is anything new. Who is a minor on that day
-/// and has a guardian on record has them told of each kind that was stopped now.
+/// What was stopped before a change, and after it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    /// Before.
+    pub before: BTreeSet<MailKind>,
+    /// After.
+    pub after: BTreeSet<MailKind>,
+}
+
+impl Change {
+    /// Whether anything is new.
+    #[must_use]
+    pub fn is_any(&self) -> bool {
+        self.before != self.after
+    }
+
+    /// The kinds that were stopped by it.
+    pub fn stopped(&self) -> impl Iterator<Item = MailKind> {
+        self.after.difference(&self.before).copied()
+    }
+}
+
+/// Sets which kinds somebody does not want.
 pub fn set(
     tx: &mut Tx<'_>,
-    club: &Club,
-    member: &Member,
-    kinds: &BTreeSet<MailKind>,
+    club: ClubId,
+    member: MemberId,
+    kinds: BTreeSet<MailKind>,
     now: Timestamp,
-) -> Result<bool, StoreError> {
-    hold(tx, club.id, member.id)?;
-    let before = of_member(tx, club.id, member.id)?;
-    for kind in before.difference(kinds) {
-        let row = stopped_mail::table.find((Key(club.id.0), Key(member.id.0), kind.as_str()));
+) -> Result<Change, StoreError> {
+    change(tx, (club, member), now, |_before| kinds)
+}
+
+/// Stops one kind, whatever else was stopped.
+pub fn add(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: MemberId,
+    kind: MailKind,
+    now: Timestamp,
+) -> Result<Change, StoreError> {
+    change(tx, (club, member), now, |before| before.iter().copied().chain([kind]).collect())
+}
+
+/// Lets one kind come again, whatever else was stopped.
+pub fn remove(
+    tx: &mut Tx<'_>,
+    club: ClubId,
+    member: MemberId,
+    kind: MailKind,
+    now: Timestamp,
+) -> Result<Change, StoreError> {
+    let others =
+        |before: &BTreeSet<MailKind>| before.iter().copied().filter(|one| *one != kind).collect();
+    change(tx, (club, member), now, others)
+}
+
+/// What is stopped is read only once nobody else can change it: two who stop two kinds at once would undo
+/// each other otherwise.
+fn change(
+    tx: &mut Tx<'_>,
+    (club, member): (ClubId, MemberId),
+    now: Timestamp,
+    after: impl FnOnce(&BTreeSet<MailKind>) -> BTreeSet<MailKind>,
+) -> Result<Change, StoreError> {
+    hold(tx, club, member)?;
+    let before = of_member(tx, club, member)?;
+    let after = after(&before);
+    for kind in before.difference(&after) {
+        let row = stopped_mail::table.find((Key(club.0), Key(member.0), kind.as_str()));
         diesel::delete(row).execute(tx.conn())?;
     }
-    for &kind in kinds.difference(&before) {
+    for kind in after.difference(&before) {
         let row = (
-            stopped_mail::club_id.eq(Key(club.id.0)),
-            stopped_mail::member_id.eq(Key(member.id.0)),
+            stopped_mail::club_id.eq(Key(club.0)),
+            stopped_mail::member_id.eq(Key(member.0)),
             stopped_mail::kind.eq(kind.as_str()),
             stopped_mail::at.eq(Utc(now)),
         );
         diesel::insert_into(stopped_mail::table).values(row).execute(tx.conn())?;
-        tell_guardian(tx, club, member, kind, now)?;
     }
-    Ok(before != *kinds)
+    Ok(Change { before, after })
 }
 
-/// Holds somebody's row until the transaction ends, so that two who stop the same kind at once do it one
-/// after the other.
+/// Holds somebody's row until the transaction ends, so that two who change what they want at once do it
+/// one after the other.
 fn hold(tx: &mut Tx<'_>, club: ClubId, member: MemberId) -> Result<(), StoreError> {
     let held = diesel::update(members::table.find((Key(club.0), Key(member.0))))
         .set(members::version.eq(members::version))
@@ -98,22 +151,4 @@ pub fn newer_version(tx: &mut Tx<'_>, club: ClubId, member: MemberId) -> Result<
         .set(members::version.eq(members::version + 1))
         .execute(tx.conn())?;
     if changed == 1 { Ok(()) } else { Err(StoreError::NotFound { what: "member" }) }
-}
-
-fn tell_guardian(
-    tx: &mut Tx<'_>,
-    club: &Club,
-    member: &Member,
-    kind: MailKind,
-    now: Timestamp,
-) -> Result<(), StoreError> {
-    let today = club.zone.date_of(now);
-    let told = member.addressees(today);
-    if !matches!(told, Addressees::MemberAndGuardian(_) | Addressees::Guardian(_)) {
-        return Ok(());
-    }
-    let (of, key) =
-        (MailKind::Quieted, format!("{}|{}|{kind}|{now}", MailKind::Quieted, member.id));
-    let mail = Mail::new(fresh_id::<MailId>(now), of, member.id, (now, today), key);
-    outbox::post(tx, club.id, &mail, now).map(drop)
 }

@@ -184,6 +184,28 @@ fn who_does_not_look_after_a_bow_hears_of_its_safety_alone_and_the_owners_of_its
     });
 }
 
+#[test]
+fn the_only_owner_hears_of_the_work_on_their_own_bow_also_when_they_disowned_it() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let owner = club.owner();
+        let of = Neglected::of(&club, Some(owner.id()));
+        club.sweep();
+        club.clock.advance(DAY);
+        assert_eq!(club.sweep()["deliver_mail"], 1);
+        let mail = club.mails().pop().unwrap();
+        Browser::of(&club).post(&act_link(&mail, "Not my bow"), "").page(200);
+        let bow = owner.get(&format!("/bows/{}", of.bow)).expect(200);
+        assert_eq!(bow["disowned_by"], json!([owner.id().0]));
+        // The string is overdue now, and there is nobody else to tell.
+        of.shot(&club, 200);
+        club.sweep();
+        club.clock.advance(DAY);
+        assert_eq!(club.sweep()["deliver_mail"], 1);
+        assert_eq!(club.outbox().pop().unwrap().mail.recipient, owner.id());
+    });
+}
+
 /// What makes the reminder of an archer untrue after its mail went out.
 type Fault = fn(&Club, &Person, &Neglected);
 

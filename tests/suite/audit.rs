@@ -16,8 +16,8 @@ fn read(by: &Person, query: &str) -> Vec<Value> {
 /// What of a bow is on record; the rest of an answer is what follows from other records.
 fn on_record(mut bow: Value) -> Value {
     let fields = bow.as_object_mut().unwrap();
-    fields
-        .retain(|name, _| !["stop", "missing_parts", "must_not_be_shot"].contains(&name.as_str()));
+    let follows = ["stop", "missing_parts", "must_not_be_shot", "disowned_by"];
+    fields.retain(|name, _| !follows.contains(&name.as_str()));
     bow
 }
 

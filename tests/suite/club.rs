@@ -16,6 +16,7 @@ fn every_member_reads_the_settings_and_an_owner_changes_them() {
             "time_zone": "Europe/Lisbon", "digest_at": "07:30",
             "quiet_hours": {"from": "21:00", "until": "07:00"}, "currency": "EUR",
             "bench_jobs_per_week": 4, "stages_days": [28, 14, 7, 2],
+            "mails_per_day": 3, "nudge_after_days": null,
             "created_at": "2027-03-01T09:00:00Z"});
         assert_eq!(expected, begins);
         for (version, (patch, pointer, value)) in (1..).zip([
@@ -26,6 +27,9 @@ fn every_member_reads_the_settings_and_an_owner_changes_them() {
             (json!({"currency": "SEK"}), "/currency", json!("SEK")),
             (json!({"bench_jobs_per_week": 0}), "/bench_jobs_per_week", json!(0)),
             (json!({"stages_days": [1, 365]}), "/stages_days", json!([365, 1])),
+            (json!({"mails_per_day": 1}), "/mails_per_day", json!(1)),
+            (json!({"nudge_after_days": 10}), "/nudge_after_days", json!(10)),
+            (json!({"nudge_after_days": null}), "/nudge_after_days", json!(null)),
         ]) {
             *expected.pointer_mut(pointer).unwrap() = value;
             let answer = owner.patch("/club", &format!("\"{version}\""), &patch);

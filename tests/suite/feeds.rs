@@ -10,7 +10,7 @@ use serde_json::{Value, json};
 
 use crate::{
     bad_input::on_record,
-    support::{Answer, Club, Kit, Person, on_both, read_calendars},
+    support::{Answer, Club, Kit, Neglected, Person, on_both, read_calendars},
 };
 
 const DAY: SignedDuration = SignedDuration::from_hours(24);
@@ -218,6 +218,33 @@ fn a_bow_that_must_not_be_shot_stands_on_every_day_until_somebody_clears_it() {
             assert_eq!(foreseen, None, "{found:#?}");
             club.clock.advance(DAY);
         }
+    });
+}
+
+#[test]
+fn work_on_a_bow_that_somebody_disowned_stands_in_their_own_calendar_no_more() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let archer = club.archer("Ada Invented");
+        let of = Neglected::of(&club, Some(archer.id()));
+        let (mine, all) = (make(&archer, "mine"), make(club.owner(), "squad"));
+        the(&entries(&club, &mine), "Due now: ");
+        club.sweep();
+        let id = archer.get("/reminders").expect(200)["data"][0]["id"].clone();
+        let path = format!("/reminders/{}/not-my-bow", id.as_str().unwrap());
+        archer.post(&path, &json!({})).expect(200);
+        event(&club, "Invented Round", &json!([{"member_id": archer.id().0, "bow_id": of.bow}]));
+        assert_eq!(summaries(&entries(&club, &mine)), ["Invented Round"]);
+        the(&entries(&club, &all), "Due now: ");
+        let incident = json!({"bow_id": of.bow, "kind": "dry_fire", "at": club.now()});
+        archer.post("/incidents", &incident).expect(201);
+        let found = entries(&club, &mine);
+        the(&found, "DO NOT SHOOT");
+        assert_eq!(found.len(), 2, "{found:#?}");
+        // Set anew, the bow is theirs to look after again.
+        let anew = json!({"archer_member_id": archer.id().0});
+        club.owner().patch(&format!("/bows/{}", of.bow), "*", &anew).expect(200);
+        the(&entries(&club, &mine), "Due now: ");
     });
 }
 

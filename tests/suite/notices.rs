@@ -1,10 +1,12 @@
 //! Mail that is no digest: a bow that must not be shot, and the days before an event.
 
+use std::collections::BTreeSet;
+
 use domain::mail::{MailKind, MailState};
 use jiff::SignedDuration;
 use serde_json::{Value, json};
 
-use crate::support::{Club, Kit, Person, on_both};
+use crate::support::{Club, Kit, Neglected, Person, on_both};
 
 const DAY: SignedDuration = SignedDuration::from_hours(24);
 
@@ -261,5 +263,48 @@ fn one_row_that_cannot_be_keeps_nobody_else_from_being_told() {
         club.sweep();
         let mails = club.mails();
         assert_eq!(to(&mails, "ben.invented@").len(), 1, "{mails:#?}");
+    });
+}
+
+#[test]
+fn who_disowned_a_bow_hears_before_an_event_only_of_one_they_go_with() {
+    on_both(|database| {
+        let club = Club::start(database);
+        let (archer, keeper) = (club.archer("Ada Invented"), club.archer("Kit Invented"));
+        let goes = club.archer("Gil Invented");
+        let of = Neglected::of(&club, Some(archer.id()));
+        let kept = json!({"keeper_member_id": keeper.id().0});
+        club.owner().patch(&format!("/bows/{}", of.bow), "*", &kept).expect(200);
+        club.sweep();
+        for who in [&archer, &keeper] {
+            let theirs = who.get("/reminders").expect(200);
+            let id = theirs["data"][0]["id"].as_str().unwrap();
+            let path = format!("/reminders/{id}/not-my-bow");
+            who.post(&path, &json!({})).expect(200);
+        }
+        let other = json!({"name": "Invented Round", "starts_on": "2027-03-20",
+            "ends_on": "2027-03-21", "priority": "regular", "arrows_expected": 72});
+        for (who, name) in [(&goes, "Invented Round"), (&archer, "Invented Cup")] {
+            let mut event = other.clone();
+            event["name"] = json!(name);
+            let event = club.owner().post("/events", &event).expect(201);
+            let entry = json!({"member_id": who.id().0, "bow_id": of.bow});
+            enter(&club, event["id"].as_str().unwrap(), &[entry]);
+        }
+        club.sweep();
+        club.clock.advance(DAY);
+        club.sweep();
+        let all = club.outbox().into_iter();
+        let told = all.filter(|one| one.mail.kind == MailKind::Event);
+        let told: BTreeSet<_> = told.map(|one| one.mail.recipient).collect();
+        assert_eq!(told, BTreeSet::from([goes.id(), archer.id()]));
+        let mails = club.mails();
+        assert!(to(&mails, "kit.invented@").is_empty(), "{mails:#?}");
+        let rounds =
+            |address: &str| to(&mails, address).into_iter().map(subject).collect::<Vec<_>>();
+        let (theirs, others) = (rounds("ada.invented@"), rounds("gil.invented@"));
+        assert!(theirs.iter().all(|one| one.starts_with("Invented Cup")), "{theirs:?}");
+        assert!(others.iter().all(|one| one.starts_with("Invented Round")), "{others:?}");
+        assert_eq!((theirs.len(), others.len()), (1, 1));
     });
 }

@@ -1,7 +1,10 @@
 //! Stopping a kind of mail: in one click by a mail program (RFC 8058), by the page at the foot of a mail,
 //! and signed in; and who is told of it.
 
-use domain::mail::{MailKind, MailState, QuietLink};
+use domain::{
+    ids::MemberId,
+    mail::{MailKind, MailState, QuietLink},
+};
 use jiff::SignedDuration;
 use serde_json::{Value, json};
 use store::mail_links::seal_quiet;
@@ -141,25 +144,58 @@ fn what_a_minor_stops_is_told_to_their_guardian_by_whichever_way() {
         let told = Told::in_database(database);
         let (club, archer) = (&told.club, &told.archer);
         minor(club, archer);
-        let quieted = || {
-            let all = club.outbox().into_iter();
-            let all = all.filter(|one| one.mail.kind == MailKind::Quieted);
-            let key = |key: &str| key.rsplit_once('|').unwrap().0.to_owned();
-            all.map(|one| (one.mail.recipient, key(&one.mail.dedupe_key))).collect::<Vec<_>>()
-        };
-        let of = |kind: &str| (archer.id(), format!("quieted|{}|{kind}", archer.id()));
+        let of = |kind: &str| (archer.id(), format!("quieted|{}|{kind}|2027-03-02", archer.id()));
         let link = quiet_link(&told.mail);
         for _ in 0..2 {
             Browser::of(club).post(&link, "List-Unsubscribe=One-Click").page(200);
         }
-        assert_eq!(quieted(), [of("digest")]);
+        assert_eq!(quieted(club), [of("digest")]);
         let more = json!({"stopped_mail": ["digest", "event"]});
         archer.patch("/me", "*", &more).expect(200);
         archer.patch("/me", "*", &more).expect(200);
-        assert_eq!(quieted(), [of("digest"), of("event")]);
+        assert_eq!(quieted(club), [of("digest"), of("event")]);
         let of_age = club.archer("Ben Invented");
         of_age.patch("/me", "*", &more).expect(200);
-        assert_eq!(quieted().len(), 2);
+        assert_eq!(quieted(club).len(), 2);
+    });
+}
+
+/// The notices to guardians in the outbox: about whom, and what makes each one of a kind.
+fn quieted(club: &Club) -> Vec<(MemberId, String)> {
+    let all = club.outbox().into_iter().filter(|one| one.mail.kind == MailKind::Quieted);
+    all.map(|one| (one.mail.recipient, one.mail.dedupe_key)).collect()
+}
+
+#[test]
+fn a_guardian_is_told_once_a_day_of_a_kind_that_is_stopped_again_and_again() {
+    on_both(|database| {
+        let told = Told::in_database(database);
+        let (club, archer) = (&told.club, &told.archer);
+        minor(club, archer);
+        let (link, browser) = (quiet_link(&told.mail), Browser::of(club));
+        let press = |action: &str| {
+            browser.post(&link, &format!("action={action}")).page(200);
+            club.clock.advance(SignedDuration::from_mins(1));
+        };
+        // It came again before the notice went out: there is nothing to tell.
+        press("stop");
+        press("resume");
+        club.sweep();
+        assert_eq!(states(club, MailKind::Quieted), [MailState::Cancelled]);
+        // Nobody was told yet, so this is, and no more that day.
+        for _ in 0..5 {
+            press("stop");
+            club.sweep();
+            press("resume");
+            archer.patch("/me", "*", &json!({"stopped_mail": ["digest"]})).expect(200);
+            press("resume");
+        }
+        assert_eq!(states(club, MailKind::Quieted), [MailState::Cancelled, MailState::Sent]);
+        club.clock.advance(SignedDuration::from_hours(24));
+        press("stop");
+        club.sweep();
+        assert_eq!(states(club, MailKind::Quieted).last(), Some(&MailState::Sent));
+        assert_eq!(quieted(club).len(), 3, "on another day once more");
     });
 }
 

@@ -22,13 +22,15 @@ pub(crate) struct Going {
     pub(crate) entry: Entry,
     /// The bow.
     pub(crate) bow: Bow,
+    /// Who keeps it, unless they said that it is not theirs to look after.
+    keeper: Option<MemberId>,
     /// What it needs before the event, as a mail says it.
     pub(crate) row: GoingBow,
 }
 
-/// Who is told what a bow needs: who goes with it, and who keeps it.
+/// Who is told what a bow needs: who goes with it, whatever they said of it, and who keeps it.
 pub(crate) fn in_care_of(going: &Going) -> impl Iterator<Item = MemberId> {
-    [Some(going.entry.member), going.bow.keeper].into_iter().flatten()
+    [Some(going.entry.member), going.keeper].into_iter().flatten()
 }
 
 /// Every bow that goes to an event, in the order of its archers' names.
@@ -45,6 +47,7 @@ pub(crate) fn going(
     let rules = store::rules::in_force(read, club.id, now, &club.zone)?;
     let judged = store::due::of_club(read, club, now)?;
     let (verdicts, stops) = (verdicts(&judged), stops(&judged));
+    let disowned = store::disowned_bows::of_club(read, club.id)?;
     let stopped_bows = store::bow_stops::of_club(read, club.id)?;
     let mut going = Vec::with_capacity(entries.len());
     for &entry in entries {
@@ -75,7 +78,8 @@ pub(crate) fn going(
             change,
             since: None,
         };
-        going.push(Going { entry, bow, row });
+        let keeper = bow.keeper.filter(|keeper| !disowned.contains(&(bow.id, *keeper)));
+        going.push(Going { entry, bow, keeper, row });
     }
     going.sort_by(|a, b| (&a.row.archer, &a.row.bow).cmp(&(&b.row.archer, &b.row.bow)));
     Ok(going)

@@ -29,7 +29,8 @@ impl Recipients {
     }
 
     /// Who is told that work on a bow is due: its carers, and the coaches once it is overdue. Nobody who
-    /// said that the bow is not theirs to look after; the owners, where no carer is left.
+    /// said that the bow is not theirs to look after; the owners, where no carer is left, whatever they
+    /// said of it: somebody has to hear of it.
     pub(crate) fn of_work(&self, bow: &Bow, condition: Condition) -> BTreeSet<MemberId> {
         let mut people = self.carers(bow);
         people.retain(|id| !self.disowns(bow, *id));
@@ -37,9 +38,9 @@ impl Recipients {
             people = self.owners();
         }
         if condition <= Condition::Overdue {
-            people.extend(self.coaches_of(bow.archer));
+            let coaches = self.coaches_of(bow.archer).into_iter();
+            people.extend(coaches.filter(|id| !self.disowns(bow, *id)));
         }
-        people.retain(|id| !self.disowns(bow, *id));
         people
     }
 

@@ -1,7 +1,7 @@
 //! What stands in somebody's calendar now: events, work, and bows that must not be shot. No mail address
 //! is ever in it.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use domain::{
     bows::Bow,
@@ -31,8 +31,9 @@ const KEPT_DAYS: i64 = 30;
 
 /// Whom a calendar is about.
 enum About {
-    /// Its owner, who needs not be told of themselves by name.
-    Own(MemberId),
+    /// Its owner, who needs not be told of themselves by name, and the bows of which they said that those
+    /// are not theirs to look after.
+    Own(MemberId, BTreeSet<BowId>),
     /// Everybody within reach, by their names as others may read them.
     Others(Reach, BTreeMap<MemberId, String>),
 }
@@ -40,14 +41,22 @@ enum About {
 impl About {
     fn bow(&self, bow: &Bow) -> bool {
         match self {
-            Self::Own(owner) => bow.carers().contains(owner),
+            Self::Own(owner, _) => bow.carers().contains(owner),
             Self::Others(reach, _) => reach.bow(bow),
+        }
+    }
+
+    /// Whether the work on a bow of theirs is shown. That it must not be shot always is.
+    fn work_on(&self, bow: &Bow) -> bool {
+        match self {
+            Self::Own(_, disowned) => !disowned.contains(&bow.id),
+            Self::Others(..) => true,
         }
     }
 
     fn member(&self, member: MemberId) -> bool {
         match self {
-            Self::Own(owner) => *owner == member,
+            Self::Own(owner, _) => *owner == member,
             Self::Others(reach, _) => reach.member(member),
         }
     }
@@ -55,7 +64,7 @@ impl About {
     /// How somebody is called, if they are to be named.
     fn name(&self, member: Option<MemberId>) -> Option<&str> {
         match self {
-            Self::Own(_) => None,
+            Self::Own(..) => None,
             Self::Others(_, names) => names.get(&member?).map(String::as_str),
         }
     }
@@ -72,7 +81,11 @@ pub(super) fn calendar(
     let club = store::clubs::get(read, *club)?;
     let on = club.zone.date_of(now);
     let about = match feed.scope {
-        FeedScope::Mine => About::Own(feed.member),
+        FeedScope::Mine => {
+            let said = store::disowned_bows::of_club(read, club.id)?;
+            let theirs = said.into_iter().filter(|(_, member)| *member == feed.member);
+            About::Own(feed.member, theirs.map(|(bow, _)| bow).collect())
+        }
         FeedScope::Squad => {
             let reach = store::squads::reach(read, club.id, feed.member, *role)?;
             let members = store::members::all(read, club.id)?;
@@ -134,7 +147,8 @@ fn of_bow(row: &UnderBow, seen: &SeenBows, about: &About, reckoned: Reckoned<'_>
     // Nobody shoots a bow that must not be shot until other work comes due on it.
     let pace = seen.paces.get(&row.bow.id);
     let told = Told { row, shot: stopped.is_none(), pace, about, reckoned };
-    let works = row.parts.iter().flat_map(|one| told.of_part(one));
+    let shown = row.parts.iter().filter(|_| about.work_on(&row.bow));
+    let works = shown.flat_map(|one| told.of_part(one));
     stopped.into_iter().chain(works).collect()
 }
 

@@ -12,7 +12,7 @@ use utoipa::{
 };
 
 use super::{
-    mail::stoppable,
+    mail::{stoppable, tell_guardian},
     read::{MeBody, stopped_mail},
 };
 use crate::{
@@ -120,7 +120,8 @@ pub(crate) async fn change_me(
         let after = store::members::change(tx, who.club, &after)?;
         if let Some(kinds) = stopped {
             let club = store::clubs::get(tx, who.club)?;
-            store::stopped_mail::set(tx, &club, &after, &kinds, now)?;
+            let changed = store::stopped_mail::set(tx, who.club, who.member, kinds, now)?;
+            tell_guardian(tx, (&club, &after), &changed, now)?;
         }
         let changed = changed.after(&Recorded::read(tx, who, &after)?)?;
         who.record(tx, now, changed)?;

@@ -3,12 +3,17 @@
 
 use std::collections::BTreeSet;
 
-use domain::{audit::Subject, clubs::Club, mail::MailKind, members::Member};
+use domain::{
+    audit::Subject,
+    clubs::Club,
+    ids::MailId,
+    mail::{Mail, MailKind, MailState, quieted_key},
+    members::Member,
+};
 use jiff::Timestamp;
 use serde::Serialize;
-use store::Tx;
+use store::{StoreError, Tx, fresh_id, stopped_mail::Change};
 
-use super::read::stopped_mail;
 use crate::{audit::Changed, auth::SignedIn, error::ApiError, fields::Fields};
 
 /// Kinds that can be stopped, each given once.
@@ -43,18 +48,46 @@ pub(crate) fn stop_mail(
     (kind, stop): (MailKind, bool),
     now: Timestamp,
 ) -> Result<(), ApiError> {
-    let before = Recorded { stopped_mail: stopped_mail(tx, who)? };
-    let mut kinds = store::stopped_mail::of_member(tx, who.club, who.member)?;
-    if stop {
-        kinds.insert(kind)
+    let changed = if stop {
+        store::stopped_mail::add(tx, who.club, who.member, kind, now)?
     } else {
-        kinds.remove(&kind)
+        store::stopped_mail::remove(tx, who.club, who.member, kind, now)?
     };
-    if !store::stopped_mail::set(tx, club, member, &kinds, now)? {
+    if !changed.is_any() {
         return Ok(());
     }
+    tell_guardian(tx, (club, member), &changed, now)?;
     store::stopped_mail::newer_version(tx, who.club, who.member)?;
-    let after = Recorded { stopped_mail: stopped_mail(tx, who)? };
+    let recorded = |kinds: &BTreeSet<MailKind>| Recorded {
+        stopped_mail: kinds.iter().map(|kind| kind.as_str()).collect(),
+    };
+    let (before, after) = (recorded(&changed.before), recorded(&changed.after));
     let changed = Changed::of("stop_mail", Subject::Member, who.member.0);
     who.record(tx, now, changed.before(&before)?.after(&after)?)
+}
+
+/// Has the guardian of a minor told of each kind that was stopped now: once a kind and day, however often
+/// it is stopped.
+pub(super) fn tell_guardian(
+    tx: &mut Tx<'_>,
+    (club, minor): (&Club, &Member),
+    changed: &Change,
+    now: Timestamp,
+) -> Result<(), StoreError> {
+    let today = club.zone.date_of(now);
+    if minor.guardian_written_to(today).is_none() {
+        return Ok(());
+    }
+    for stopped in changed.stopped() {
+        // A notice that was cancelled told nobody, as one does that was to go out while the mail came again.
+        for nth in 0.. {
+            let key = quieted_key(minor.id, stopped, today, nth);
+            let id = fresh_id::<MailId>(now);
+            let mail = Mail::new(id, MailKind::Quieted, minor.id, (now, today), key);
+            if store::outbox::post(tx, club.id, &mail, now)?.state != MailState::Cancelled {
+                break;
+            }
+        }
+    }
+    Ok(())
 }

@@ -101,9 +101,9 @@ fn question(asked: &Asked, act: Act, now: Timestamp) -> Question {
             rows.push(("When", moment(now, zone)));
             (
                 format!("{bow}: not your bow?"),
-                "When you press the button, you get no more reminders of work on it. Its coach and the \
-                 owners of the club see that you said so. A notice that it must not be shot still comes \
-                 to you."
+                "When you press the button, you get no more reminders of work on it, unless you are an \
+                 owner of the club and nobody else looks after it. Its coach and the owners of the club \
+                 see that you said so. A notice that it must not be shot still comes to you."
                     .to_owned(),
                 "It is not mine to look after".to_owned(),
             )
@@ -129,7 +129,8 @@ fn said(place: Place, listed: &Listed, bow: Option<String>) -> Note {
         ReminderState::Disowned => {
             let line = format!("On {at} you said that {bow} is not yours to look after.");
             let seen = "Its coach and the owners of the club see that, and you get no more reminders \
-                        of work on it. A notice that it must not be shot still comes to you.";
+                        of work on it, unless you are an owner of the club and nobody else looks after \
+                        it. A notice that it must not be shot still comes to you.";
             note(place, "Not your bow", &[&line, seen])
         }
         _ => {

@@ -1,10 +1,10 @@
 //! What becomes of an answer to a reminder, whether it was given by whoever is signed in or by the link in
-//! a mail: it knows neither bodies nor pages.
+//! a mail: it knows nothing of pages.
 
 use domain::{
     audit::Subject,
     bows::Bow,
-    ids::{PartId, UpkeepId},
+    ids::{PartId, ReminderId, UpkeepId},
     ledger::Clock,
     mail::Act,
     parts::Part,
@@ -17,9 +17,10 @@ use serde::Serialize;
 use store::{Read, StoreError, Tx, fresh_id};
 use uuid::Uuid;
 
-use super::look::Open;
+use super::{body::ReminderBody, look::Open};
 use crate::{
-    audit::Changed, auth::SignedIn, error::ApiError, fields::FieldError, upkeep::WorkBody,
+    answer::Answer, audit::Changed, auth::SignedIn, error::ApiError, fields::FieldError,
+    upkeep::WorkBody,
 };
 
 /// An answer, with all that it says.
@@ -48,6 +49,17 @@ pub(crate) fn give(
         Given::Snooze { until } => snooze(tx, who, open, until, now, operation),
         Given::NotMine => not_mine(tx, who, open, now, operation),
     }
+}
+
+/// The reminder after it was answered.
+pub(super) fn answered(
+    tx: &mut Tx<'_>,
+    who: SignedIn,
+    reminder: ReminderId,
+) -> Result<Answer, ApiError> {
+    let listed = store::reminders::get(tx, who.club, reminder)?;
+    let body = ReminderBody::some(tx, who, vec![listed])?;
+    Answer::ok(&body.first())
 }
 
 fn conflict(code: &'static str, detail: &str) -> ApiError {
@@ -126,7 +138,7 @@ fn record(
 
 /// What a reminder said before and says now, for the record.
 #[derive(Serialize)]
-struct Answer<'a> {
+struct Deferred<'a> {
     state: &'a str,
     snoozed_until: Option<Timestamp>,
 }
@@ -142,9 +154,9 @@ fn snooze(
     let reminder = open.reminder();
     store::answers::snooze(tx, who.club, reminder, now, until)?;
     let state = reminder.state.as_str();
-    let before = Answer { state, snoozed_until: open.listed.snoozed_until };
+    let before = Deferred { state, snoozed_until: open.listed.snoozed_until };
     let state = ReminderState::Snoozed.as_str();
-    let after = Answer { state, snoozed_until: Some(until) };
+    let after = Deferred { state, snoozed_until: Some(until) };
     let changed = Changed::of(operation, Subject::Reminder, reminder.id.0);
     let changed = changed.about(Some(open.bow.id)).before(&before)?.after(&after)?;
     who.record(tx, now, changed)

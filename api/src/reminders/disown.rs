@@ -8,10 +8,10 @@ use uuid::Uuid;
 
 use super::{
     Given,
+    answer::answered,
     body::ReminderBody,
-    done::{answered, still_open},
     give, look,
-    snooze::to_them,
+    look::{still_open, to_them},
 };
 use crate::{auth::SignedIn, body::Body, error::ApiError, server::Api};
 
@@ -21,8 +21,9 @@ use crate::{auth::SignedIn, body::Body, error::ApiError, server::Api};
 pub(crate) struct DisownBow {}
 
 /// Say that the bow of a reminder is not one's own to look after: no reminder of its work comes any more,
-/// and coaches and owners see it. Notices that it must not be shot still come. It counts until the people
-/// of the bow are set anew.
+/// and coaches and owners see it. Owners of the club are still reminded where nobody else would be. Notices
+/// that it must not be shot still come, and what it needs before an event to whoever goes there with it. It
+/// counts until the people of the bow are set anew.
 #[utoipa::path(
     operation_id = "disown_bow",
     tag = "reminders",

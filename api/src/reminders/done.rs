@@ -8,9 +8,8 @@ use store::{Tx, reminders::Listed};
 use utoipa::ToSchema;
 use uuid::Uuid;
 
-use super::{Given, Open, Standing, body::ReminderBody, give, look};
+use super::{Given, answer::answered, body::ReminderBody, give, look, look::still_open};
 use crate::{
-    answer::Answer,
     auth::{NOT_THEIRS, SignedIn},
     body::Body,
     error::ApiError,
@@ -40,33 +39,6 @@ impl FinishReminder {
         let built = at.zip(note).map(|(at, note)| Given::Done { at, note });
         fields.finish(built)
     }
-}
-
-/// Passes a reminder that can still be answered.
-pub(super) fn still_open(standing: Standing) -> Result<Box<Open>, ApiError> {
-    match standing {
-        Standing::Open(open) => Ok(open),
-        Standing::NotTheirs => Err(NOT_THEIRS),
-        Standing::Answered(listed) => {
-            let detail = match listed.reminder.state {
-                domain::reminders::ReminderState::Done => "it was said to be done",
-                _ => "its recipient said that the bow is not theirs to look after",
-            };
-            Err(ApiError::Conflict { code: "already_answered", detail: detail.to_owned() })
-        }
-        Standing::Gone(why) => Err(ApiError::Conflict { code: "not_open", detail: why.to_owned() }),
-    }
-}
-
-/// The reminder after it was answered.
-pub(super) fn answered(
-    tx: &mut Tx<'_>,
-    who: SignedIn,
-    reminder: ReminderId,
-) -> Result<Answer, ApiError> {
-    let listed: Listed = store::reminders::get(tx, who.club, reminder)?;
-    let body = ReminderBody::some(tx, who, vec![listed])?;
-    Answer::ok(&body.first())
 }
 
 /// Say that the work of a reminder was done: it is put on record as `POST /upkeep` does, and lifts no stop.

@@ -8,12 +8,15 @@ use domain::{
     mail::{Act, done_by_link},
     parts::Part,
     reminders::{About, Reminder, ReminderState},
-    rules::{RuleTask, Stop, last_reason},
+    rules::RuleTask,
 };
 use jiff::Timestamp;
-use store::{Read, StoreError, due::Judged, reminders::Listed};
+use store::{Read, due::Judged, reminders::Listed};
 
-use crate::{auth::SignedIn, error::ApiError};
+use crate::{
+    auth::{NOT_THEIRS, SignedIn},
+    error::ApiError,
+};
 
 /// How a reminder stands to whoever is about to answer it.
 pub(crate) enum Standing {
@@ -117,7 +120,7 @@ fn open(
     (bow, work): (Bow, Option<(Judged, RuleTask)>),
     now: Timestamp,
 ) -> Result<Standing, ApiError> {
-    let stopped = stopped(read, &club, &bow, now)?;
+    let stopped = store::bow_stops::reason(read, &club, bow.id, now)?;
     let mut reason = listed.reminder.reason.clone();
     let work = work.map(|(judged, task)| {
         if let Some(verdict) = listed.reminder.still_true(&judged.record, &judged.assessment) {
@@ -131,16 +134,24 @@ fn open(
     Ok(Standing::Open(Box::new(Open { listed, club, bow, work, reason, stopped })))
 }
 
-/// Why a bow, or anything under it, must not be shot.
-fn stopped(
-    read: &mut Read<'_>,
-    club: &Club,
-    bow: &Bow,
-    now: Timestamp,
-) -> Result<Option<String>, StoreError> {
-    let parts = store::fittings::under_bow(read, club.id, bow.id, now)?;
-    let judged = store::due::of_parts(read, club, &parts, now)?;
-    let stops: Vec<Stop> = judged.iter().filter_map(|one| one.record.stop).collect();
-    let own = store::bow_stops::of_bow(read, club.id, bow.id)?;
-    Ok(last_reason(own, &stops, &club.zone))
+/// Passes a reminder that can still be answered.
+pub(super) fn still_open(standing: Standing) -> Result<Box<Open>, ApiError> {
+    match standing {
+        Standing::Open(open) => Ok(open),
+        Standing::NotTheirs => Err(NOT_THEIRS),
+        Standing::Answered(listed) => {
+            let detail = match listed.reminder.state {
+                ReminderState::Done => "it was said to be done",
+                _ => "its recipient said that the bow is not theirs to look after",
+            };
+            Err(ApiError::Conflict { code: "already_answered", detail: detail.to_owned() })
+        }
+        Standing::Gone(why) => Err(ApiError::Conflict { code: "not_open", detail: why.to_owned() }),
+    }
+}
+
+/// What only the recipient of a reminder may answer.
+pub(super) fn to_them(who: SignedIn, listed: &Listed) -> Result<(), ApiError> {
+    let words = ApiError::Forbidden("this is for whoever the reminder is to");
+    if listed.reminder.recipient == who.member { Ok(()) } else { Err(words) }
 }

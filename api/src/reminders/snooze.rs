@@ -4,15 +4,15 @@ use actix_web::{HttpResponse, post, web};
 use domain::{ids::ReminderId, mail::SNOOZE_DAYS};
 use jiff::{SignedDuration, Timestamp};
 use serde::Deserialize;
-use store::reminders::Listed;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::{
     Given,
+    answer::answered,
     body::ReminderBody,
-    done::{answered, still_open},
     give, look,
+    look::{still_open, to_them},
 };
 use crate::{auth::SignedIn, body::Body, error::ApiError, fields::Fields, server::Api};
 
@@ -43,12 +43,6 @@ impl SnoozeReminder {
 /// So many days of 24 hours later.
 pub(crate) fn put_off(now: Timestamp, days: i64) -> Option<Timestamp> {
     now.checked_add(SignedDuration::from_hours(24 * days.clamp(1, MOST_DAYS))).ok()
-}
-
-/// What only the recipient of a reminder may answer.
-pub(super) fn to_them(who: SignedIn, listed: &Listed) -> Result<(), ApiError> {
-    let words = ApiError::Forbidden("this is for whoever the reminder is to");
-    if listed.reminder.recipient == who.member { Ok(()) } else { Err(words) }
 }
 
 /// Put a reminder off: its recipient hears no more of the same work until then, however urgent it becomes,

@@ -13,7 +13,7 @@ pub use contents::{
 };
 pub use outgoing::{
     GIVE_UP_AFTER, Mail, MailKind, MailState, dated_key, digest_key, event_key, link_key,
-    moved_key, retry_after_min, stop_key, unreachable_after_min,
+    moved_key, quieted_key, retry_after_min, stop_key, unreachable_after_min,
 };
 pub use send_time::next_send;
 pub use since::{Change, Since, Told, ToldBow, ToldWork, misleads};

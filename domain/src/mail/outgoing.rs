@@ -197,6 +197,25 @@ pub fn dated_key(kind: MailKind, recipient: MemberId, on: Date) -> String {
     format!("{kind}|{recipient}|{on}")
 }
 
+/// What makes a notice to a guardian one of a kind: the minor, what they stopped, and their date, so that
+/// a kind that is stopped again and again on one day is told of once. `nth` counts the notices of that
+/// day that had come to nothing before they went out.
+///
+/// # Example
+/// ```
+/// use domain::{ids::MemberId, mail::{MailKind, quieted_key}};
+/// use jiff::civil::date;
+/// use uuid::Uuid;
+/// let key = |nth| quieted_key(MemberId(Uuid::nil()), MailKind::Event, date(2027, 6, 1), nth);
+/// assert_eq!(key(0), "quieted|00000000-0000-0000-0000-000000000000|event|2027-06-01");
+/// assert_eq!(key(1), "quieted|00000000-0000-0000-0000-000000000000|event|2027-06-01|1");
+/// ```
+#[must_use]
+pub fn quieted_key(minor: MemberId, stopped: MailKind, on: Date, nth: u32) -> String {
+    let key = format!("{}|{minor}|{stopped}|{on}", MailKind::Quieted);
+    if nth == 0 { key } else { format!("{key}|{nth}") }
+}
+
 /// What makes a mail about a bow that must not be shot one of a kind: the bow and what happened, since
 /// the parts of one bow that were stopped by one thing share a mail.
 #[must_use]

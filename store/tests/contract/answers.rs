@@ -1,23 +1,19 @@
 //! What is answered to a reminder: how long it stands, for which others, and what brings it back.
 
-use std::collections::BTreeSet;
-
 use domain::{
-    ids::MemberId,
     mail::{MailKind, MailState},
-    members::{EmailAddress, Guardian, Member, Role},
+    members::Role,
     reach::Reach,
     reminders::{About, Reminder, ReminderState, work_stage},
     rules::Condition,
 };
 use store::{
-    Page, answers, mails, outbox,
+    Page, answers, mails,
     reminders::{self, Filter},
-    stopped_mail,
 };
 
 use crate::{
-    invented::{self, at, just_before, name},
+    invented::{self, at, just_before},
     reminders::{Subject, raise, reminder},
     support::{Scene, on_both},
 };
@@ -165,54 +161,6 @@ async fn reminders_and_mails_are_listed_by_what_became_of_them() {
         assert_eq!(of(Reach::Own(me), Some(MailState::Due), Some(MailKind::Digest)).await, 1);
         assert_eq!(of(Reach::Own(me), Some(MailState::Dead), None).await, 0);
         assert_eq!(of(Reach::Own(me), None, Some(MailKind::Reset)).await, 0);
-    })
-    .await;
-}
-
-/// A minor until 2030, with a guardian or without one.
-async fn minor(scene: &Scene, guardian: bool) -> Member {
-    let joined = scene.joins(Role::Archer).await;
-    let guardian = guardian.then(|| Guardian {
-        name: name("Gus Invented"),
-        email: EmailAddress::parse("gus@home.example").unwrap(),
-        consented_on: None,
-    });
-    let minor_until = Some(jiff::civil::date(2030, 1, 1));
-    let minor = Member { minor_until, guardian, ..joined };
-    scene.write(move |tx, club| Ok(store::members::change(tx, club, &minor)?)).await.unwrap()
-}
-
-async fn stop(scene: &Scene, member: &Member, kinds: &[MailKind]) -> bool {
-    let (club, member, kinds) =
-        (scene.club.clone(), member.clone(), kinds.iter().copied().collect());
-    let set = scene.write(move |tx, _| Ok(stopped_mail::set(tx, &club, &member, &kinds, at(1))?));
-    set.await.unwrap()
-}
-
-/// To whom guardians' notices are in the outbox, by whom they are about.
-async fn quieted(scene: &Scene) -> Vec<MemberId> {
-    let all = scene.read(outbox::all).await.into_iter();
-    all.filter(|one| one.mail.kind == MailKind::Quieted).map(|one| one.mail.recipient).collect()
-}
-
-#[tokio::test]
-async fn mail_is_stopped_once_and_a_guardian_is_told_of_each_kind() {
-    on_both(async |db| {
-        let scene = db.scene().await;
-        let (minor, alone) = (minor(&scene, true).await, minor(&scene, false).await);
-        let of_age = scene.joins(Role::Archer).await;
-        for member in [&minor, &alone, &of_age] {
-            assert!(stop(&scene, member, &[MailKind::Digest, MailKind::Event]).await);
-            assert!(!stop(&scene, member, &[MailKind::Event, MailKind::Digest]).await);
-        }
-        assert_eq!(quieted(&scene).await, [minor.id, minor.id]);
-        assert!(stop(&scene, &minor, &[MailKind::Event]).await, "the daily mail comes again");
-        let id = minor.id;
-        let left = scene.read(move |read, club| stopped_mail::of_member(read, club, id)).await;
-        assert_eq!(left, BTreeSet::from([MailKind::Event]));
-        assert_eq!(quieted(&scene).await.len(), 2);
-        let all = scene.read(stopped_mail::of_club).await;
-        assert!(all.contains(&(of_age.id, MailKind::Digest)) && all.len() == 5, "{all:?}");
     })
     .await;
 }

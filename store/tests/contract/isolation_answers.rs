@@ -3,7 +3,6 @@
 use std::collections::BTreeSet;
 
 use domain::{
-    clubs::Club,
     ids::{BowId, ClubId},
     mail::{Mail, MailKind},
     members::{Member, Role},
@@ -13,7 +12,7 @@ use domain::{
 use store::{Page, Read, Tx, answers, disowned_bows, mails, members, reminders, stopped_mail};
 
 use crate::{
-    invented::{self, at},
+    invented::at,
     reminders::{Subject, raise, reminder},
     support::{Database, Refused, Scene, on_both},
 };
@@ -37,11 +36,10 @@ impl Theirs {
         let one = reminder(&scene, &about, scene.owner, "first");
         assert!(raise(&scene, &one).await);
         let bow = one.about.bow().unwrap();
-        let (club, of, who) = (scene.club.clone(), one.clone(), member.clone());
+        let (of, who) = (one.clone(), member.clone());
         scene
             .write(move |tx, c| {
-                let kinds = BTreeSet::from([MailKind::Digest]);
-                assert!(stopped_mail::set(tx, &club, &who, &kinds, at(1))?);
+                assert!(stopped_mail::add(tx, c, who.id, MailKind::Digest, at(1))?.is_any());
                 disowned_bows::add(tx, c, bow, who.id, at(1))?;
                 Ok(answers::snooze(tx, c, &of, at(1), at(4))?)
             })
@@ -108,7 +106,6 @@ async fn nothing_is_answered_for_another_club() {
         let before = theirs.all().await;
         let (one, bow, member) = (theirs.reminder.clone(), theirs.bow, theirs.member.clone());
         let (id, of, who) = (one.id, one.clone(), member.id);
-        let club = Club { id: ours.club.id, ..invented::club() };
         let changes: Vec<(&str, bool, Change)> = vec![
             (
                 "answers::get_to_answer",
@@ -129,8 +126,22 @@ async fn nothing_is_answered_for_another_club() {
             (
                 "stopped_mail::set",
                 true,
-                Box::new(move |tx, _| {
-                    Ok(stopped_mail::set(tx, &club, &member, &BTreeSet::new(), at(2)).map(drop)?)
+                Box::new(move |tx, c| {
+                    Ok(stopped_mail::set(tx, c, who, BTreeSet::new(), at(2)).map(drop)?)
+                }),
+            ),
+            (
+                "stopped_mail::add",
+                true,
+                Box::new(move |tx, c| {
+                    Ok(stopped_mail::add(tx, c, who, MailKind::Event, at(2)).map(drop)?)
+                }),
+            ),
+            (
+                "stopped_mail::remove",
+                true,
+                Box::new(move |tx, c| {
+                    Ok(stopped_mail::remove(tx, c, who, MailKind::Digest, at(2)).map(drop)?)
                 }),
             ),
             (

@@ -35,6 +35,7 @@ async fn stops_clearances_and_timelines_of_another_club_are_not_there() {
                     Ok([
                         bow_stops::of_bow(read, club, bow)?.is_some(),
                         bow_stops::of_club(read, club)?.len() == 1,
+                        bow_stops::reason(read, &as_club(club), bow, at(3))?.is_some(),
                         bow_clearances::of_bow(read, club, bow)?.len() == 1,
                         reminders::stops_told(read, club, &[bow])?.len() == 1,
                         !absent(timeline::of_part(read, &as_club(club), part).err()),
@@ -42,7 +43,7 @@ async fn stops_clearances_and_timelines_of_another_club_are_not_there() {
                     ])
                 })
                 .await;
-            assert_eq!(seen, [there; 6]);
+            assert_eq!(seen, [there; 7]);
         }
     })
     .await;

@@ -38,6 +38,7 @@ mod put_right;
 mod reminders;
 mod round_trips;
 mod rules;
+mod stopped_mail;
 mod stops;
 mod string_change;
 mod tally;

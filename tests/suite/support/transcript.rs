@@ -7,6 +7,9 @@ use serde_json::Value;
 
 use super::Answer;
 
+/// Links below these carry ids under a seal.
+const SEALED: [&str; 2] = ["/act/", "/quiet/"];
+
 /// Answers, in the order they were given.
 #[derive(Debug, Default, PartialEq)]
 pub(crate) struct Transcript {
@@ -63,7 +66,9 @@ impl Transcript {
 
     fn masked_text(&mut self, text: &str) -> String {
         let mut masked = String::new();
-        let mut rest = text;
+        // A calendar's line may be folded within an id (RFC 5545, section 3.1).
+        let unfolded = text.replace("\r\n ", "");
+        let mut rest = unfolded.as_str();
         while let Some(first) = rest.chars().next() {
             let head = rest.get(..36).filter(|head| uuid::Uuid::try_parse(head).is_ok());
             if let Some(id) = head {
@@ -74,6 +79,10 @@ impl Transcript {
                 }
                 write!(masked, "(id {place})").unwrap();
                 rest = &rest[36..];
+            } else if let Some(start) = SEALED.iter().find(|start| rest.starts_with(**start)) {
+                write!(masked, "{start}(sealed)").unwrap();
+                let of_seal = |c: char| c.is_ascii_alphanumeric() || matches!(c, '-' | '_');
+                rest = rest[start.len()..].trim_start_matches(of_seal);
             } else {
                 masked.push(first);
                 rest = &rest[first.len_utf8()..];

@@ -10,7 +10,7 @@ use domain::{
     ids::MemberId,
     mail::{Act, Digest, DigestLine, done_by_link},
     reminders::{About, Reminder},
-    rules::{Condition, RuleTask, Stop, Verdict, last_reason},
+    rules::{Condition, RuleTask, Verdict},
 };
 use jiff::civil::Date;
 use store::StoreError;
@@ -70,7 +70,7 @@ fn line(
     let Some(verdict) = verdict.filter(|verdict| concerned(verdict.condition)) else {
         return Ok(None);
     };
-    let stopped = stopped(scene, &bow)?;
+    let stopped = store::bow_stops::reason(scene.read, scene.club, bow.id, scene.now)?;
     let acts = acts(verdict.task, &bow, stopped.is_some(), scene.recipient.id);
     Ok(Some(DigestLine {
         reminder: reminder.id,
@@ -112,13 +112,4 @@ fn acts(task: RuleTask, bow: &Bow, stopped: bool, recipient: MemberId) -> Vec<Ac
     let theirs = bow.carers().contains(&recipient);
     let offered = [(Act::Done, done), (Act::Snooze, true), (Act::NotMine, theirs)];
     offered.into_iter().filter(|(_, fits)| *fits).map(|(act, _)| act).collect()
-}
-
-/// Why a bow must not be shot now: its own last cause, or that of anything under it.
-fn stopped(scene: &mut Scene<'_, '_, '_>, bow: &Bow) -> Result<Option<String>, StoreError> {
-    let parts = store::fittings::under_bow(scene.read, scene.club.id, bow.id, scene.now)?;
-    let judged = store::due::of_parts(scene.read, scene.club, &parts, scene.now)?;
-    let stops: Vec<Stop> = judged.iter().filter_map(|one| one.record.stop).collect();
-    let own = store::bow_stops::of_bow(scene.read, scene.club.id, bow.id)?;
-    Ok(last_reason(own, &stops, &scene.club.zone))
 }
