@@ -206,8 +206,8 @@ async fn the_first_mail_about_something_is_one_that_went_out() {
             assert_eq!(first(&now).await, None, "{state} is not {}", MailState::Sent);
         }
         assert!(raise(&scene, &now).await);
-        let (id, sent) = (now.id, ReminderState::Sent);
-        let set = move |tx: &mut Tx<'_>, c| Ok(reminders::set_state(tx, c, id, sent)?);
+        let (id, told) = (now.id, ReminderState::Sent);
+        let set = move |tx: &mut Tx<'_>, c| Ok(reminders::set_state(tx, c, id, told)?);
         scene.write(set).await.unwrap();
         now.id = invented::id();
         assert_eq!(first(&now).await, Some(now.mail_id));
