@@ -172,7 +172,7 @@ fn a_bow_without_parts_is_told_of_at_once_and_once() {
         assert_eq!(stop_mails(&club), [MailState::Sent; 2]);
         let mails = club.mails();
         let subjects: Vec<&Value> = mails.iter().map(|mail| &mail["subject"]).collect();
-        assert_eq!(subjects, ["DO NOT SHOOT Grey recurve: limb damage on 2027-03-01"; 2]);
+        assert_eq!(subjects, ["DO NOT SHOOT Grey recurve: limb damage on Mon 1 March 2027"; 2]);
         let told = archer.get("/reminders").expect(200);
         let [one] = told["data"].as_array().unwrap().as_slice() else { panic!("{told}") };
         assert_eq!((&one["kind"], &one["part_id"]), (&json!("stop"), &Value::Null));

@@ -106,7 +106,7 @@ fn a_shortened_event_and_one_called_off_are_told_too() {
         assert_eq!(
             subjects,
             [
-                "Invented Round is called off, not on Sat 20 March",
+                "Invented Round is called off, it was to be on Sat 20 March",
                 "Invented Round is on Sat 20 March, not from Sat 20 to Sun 21 March"
             ]
         );

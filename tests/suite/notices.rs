@@ -53,7 +53,7 @@ fn a_dry_fire_is_told_at_once_and_once_to_archer_guardian_and_coach() {
         let mails = club.mails();
         let told = to(&mails, "ada.invented@");
         let [mail] = told.as_slice() else { panic!("{told:#?}") };
-        assert_eq!(mail["subject"], "DO NOT SHOOT Grey recurve: dry fire on 2027-03-01");
+        assert_eq!(mail["subject"], "DO NOT SHOOT Grey recurve: dry fire on Mon 1 March 2027");
         assert_eq!(mail["cc"], json!(["Gus Invented <gus@home.example>"]));
         assert_eq!(mail["defects"], json!([]));
         assert_eq!(mail["html_problems"], json!([]));

@@ -53,6 +53,8 @@ pub(crate) struct Envelope {
     pub(crate) from_name: Name,
     pub(crate) to: (Name, EmailAddress),
     pub(crate) copy: Option<(Name, EmailAddress)>,
+    /// The minor in whose place their guardian gets it: no consent is on record.
+    pub(crate) in_place_of: Option<Name>,
     /// The first mail about the same thing, if there was one.
     pub(crate) first: Option<MailId>,
 }
@@ -189,7 +191,8 @@ const fn why_nobody(member: &Member, kind: MailKind) -> &'static str {
 /// nowhere is not.
 fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     let own = || (member.name.clone(), member.email.clone());
-    let (to, copy) = match member.addressees(club.zone.date_of(now)) {
+    let today = club.zone.date_of(now);
+    let (to, copy) = match member.addressees(today) {
         Addressees::Nobody => return None,
         Addressees::Member if member.refused.is_some() => return None,
         Addressees::MemberAndGuardian(guardian) if member.refused.is_some() => {
@@ -203,14 +206,17 @@ fn envelope(club: &Club, member: &Member, now: Timestamp) -> Option<Envelope> {
     };
     // One mailbox needs one copy.
     let copy = copy.filter(|(_, address)| *address != to.1);
-    Some(Envelope { from_name: club.name.clone(), to, copy, first: None })
+    let alone = matches!(member.addressees(today), Addressees::Guardian(_));
+    let in_place_of = alone.then(|| member.name.clone());
+    Some(Envelope { from_name: club.name.clone(), to, copy, in_place_of, first: None })
 }
 
 /// Where a mail goes that is for the guardian alone.
 fn to_guardian(club: &Club, member: &Member) -> Option<Envelope> {
     let guardian = member.guardian.as_ref().filter(|_| member.left_at.is_none())?;
     let to = (guardian.name.clone(), guardian.email.clone());
-    Some(Envelope { from_name: club.name.clone(), to, copy: None, first: None })
+    let from_name = club.name.clone();
+    Some(Envelope { from_name, to, copy: None, in_place_of: None, first: None })
 }
 
 impl Scene<'_, '_, '_> {

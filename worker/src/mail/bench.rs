@@ -9,7 +9,7 @@ use domain::{
 
 use super::{
     Letter, Links, RenderError,
-    days::day,
+    days::{day, in_words},
     digest::{capitalised, condition_by_then, edge},
     letter::as_much_as_fits,
     wrap::wrap,
@@ -84,7 +84,7 @@ struct JobContent<'a> {
     size: &'a str,
     made_of: Option<&'a str>,
     condition: &'static str,
-    reason: &'a str,
+    reason: String,
     edge: &'static str,
 }
 
@@ -118,7 +118,7 @@ impl<'a> JobContent<'a> {
             size: &job.size,
             made_of: job.made_of.as_deref(),
             condition: condition_by_then(job.condition),
-            reason: &job.reason,
+            reason: in_words(&job.reason),
             edge: edge(job.condition),
         }
     }

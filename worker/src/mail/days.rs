@@ -17,6 +17,25 @@ pub(super) fn on_days((first, last): (Date, Date)) -> String {
     format!("from {from} to {}", day(last))
 }
 
+/// Reasons as they are read in a mail: each date that is written as in a table becomes a day with its name.
+pub(super) fn in_words(reason: &str) -> String {
+    /// As long as `2027-06-12`.
+    const LENGTH: usize = 10;
+    let mut words = String::with_capacity(reason.len() + LENGTH);
+    let mut rest = reason;
+    while let Some(next) = rest.chars().next() {
+        let date = rest.get(..LENGTH).and_then(|text| text.parse::<Date>().ok());
+        if let Some(date) = date {
+            words.push_str(&date.strftime("%a %-d %B %Y").to_string());
+            rest = rest.get(LENGTH..).unwrap_or_default();
+        } else {
+            words.push(next);
+            rest = rest.get(next.len_utf8()..).unwrap_or_default();
+        }
+    }
+    words
+}
+
 #[cfg(test)]
 mod tests {
     use jiff::civil::date;
@@ -29,5 +48,14 @@ mod tests {
         assert_eq!(on_days((saturday, saturday)), "on Sat 12 June");
         assert_eq!(on_days((saturday, sunday)), "from Sat 12 to Sun 13 June");
         assert_eq!(on_days((date(2027, 5, 31), sunday)), "from Mon 31 May to Sun 13 June");
+    }
+
+    #[test]
+    fn a_date_in_a_reason_gets_the_name_of_its_day() {
+        let said = in_words("dry fire on 2027-03-13; 512 shots, plan 2027-13-40 – 弓 2027-06-12");
+        let expected =
+            "dry fire on Sat 13 March 2027; 512 shots, plan 2027-13-40 – 弓 Sat 12 June 2027";
+        assert_eq!(said, expected);
+        assert_eq!(in_words(""), "");
     }
 }

@@ -9,7 +9,9 @@ use domain::{
     safety::{CAUTIONS, FIRST},
 };
 
-use super::{Letter, Links, RenderError, letter::as_much_as_fits, links::Answer, wrap::wrap};
+use super::{
+    Letter, Links, RenderError, days::in_words, letter::as_much_as_fits, links::Answer, wrap::wrap,
+};
 
 /// The most characters a subject has: what a phone shows in two lines.
 const SUBJECT_CHARS: usize = 100;
@@ -60,6 +62,7 @@ struct Content<'a> {
     club: &'a str,
     recipient: &'a str,
     day: String,
+    lead: String,
     bows: Vec<BowContent<'a>>,
     left_out: usize,
     first: &'static str,
@@ -82,7 +85,7 @@ struct WorkContent<'a> {
     task: String,
     part: &'a str,
     condition: String,
-    reason: &'a str,
+    reason: String,
     edge: &'static str,
     answers: Vec<Answer>,
 }
@@ -108,6 +111,7 @@ impl<'a> Content<'a> {
             club: digest.club.as_str(),
             recipient: digest.recipient.as_str(),
             day: digest.on.strftime("%a %-d %B %Y").to_string(),
+            lead: lead(digest),
             bows,
             left_out: digest.lines.len().saturating_sub(count),
             first: FIRST,
@@ -118,13 +122,26 @@ impl<'a> Content<'a> {
     }
 }
 
+/// How much there is to do.
+fn lead(digest: &Digest) -> String {
+    let day = digest.on.strftime("%a %-d %B %Y");
+    let first = digest.lines.first().map(|line| line.bow.id);
+    match digest.lines.as_slice() {
+        [_] => format!("On {day} there is one thing to do:"),
+        lines if lines.iter().all(|line| Some(line.bow.id) == first) => {
+            format!("On {day} there is work to do on one bow, the most urgent first:")
+        }
+        _ => format!("On {day} there is work to do on these bows, the most urgent first:"),
+    }
+}
+
 impl<'a> WorkContent<'a> {
     fn of(line: &'a DigestLine, links: &Links<'_>) -> Self {
         Self {
             task: capitalised(&line.task.instruction(line.part_kind)),
             part: line.part.as_str(),
             condition: condition(line.condition),
-            reason: &line.reason,
+            reason: in_words(&line.reason),
             edge: edge(line.condition),
             answers: links.answers(line.reminder, &line.acts),
         }
@@ -133,7 +150,8 @@ impl<'a> WorkContent<'a> {
 
 /// Why a bow must not be shot, as it is not to be overlooked.
 pub(super) fn stopped(reason: &str) -> String {
-    format!("DO NOT SHOOT: {}", reason.strip_prefix("do not shoot: ").unwrap_or(reason))
+    let reason = reason.strip_prefix("do not shoot: ").unwrap_or(reason);
+    format!("DO NOT SHOOT: {}", in_words(reason))
 }
 
 /// Whose bow it is to shoot, unless the recipient's own.

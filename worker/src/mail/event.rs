@@ -10,7 +10,7 @@ use jiff::civil::Date;
 
 use super::{
     Letter, Links, RenderError,
-    days::{day, on_days},
+    days::{day, in_words, on_days},
     digest::{condition_by_then, edge, stopped},
     letter::as_much_as_fits,
     wrap::wrap,
@@ -103,7 +103,7 @@ struct WorkContent<'a> {
     task: String,
     part: &'a str,
     condition: &'static str,
-    reason: &'a str,
+    reason: String,
     edge: &'static str,
 }
 
@@ -154,12 +154,12 @@ impl SinceContent {
         } else {
             format!("Since the mail of {on}:")
         };
-        Self { lead, changes: since.changes.iter().map(in_words).collect() }
+        Self { lead, changes: since.changes.iter().map(change_in_words).collect() }
     }
 }
 
 /// A change in a few words.
-fn in_words(change: &Change) -> String {
+fn change_in_words(change: &Change) -> String {
     let task = |work: &ToldWork| work.task.instruction(work.part_kind);
     let when = |by: Option<Date>| match by {
         Some(by) => format!("by {}", day(by)),
@@ -194,7 +194,7 @@ impl<'a> WorkContent<'a> {
             task: to_do(work),
             part: work.part.as_str(),
             condition: condition_by_then(work.condition),
-            reason: &work.reason,
+            reason: in_words(&work.reason),
             edge: edge(work.condition),
         }
     }
@@ -266,6 +266,11 @@ fn lead(notice: &EventNotice) -> String {
 
 /// Until when string and serving may be changed.
 fn change(bow: &GoingBow) -> String {
+    if bow.stopped.is_some() {
+        return "Have it inspected first. If it gets another string, every day counts: that has to settle and \
+                be sighted in before the event."
+            .to_owned();
+    }
     match bow.change {
         ChangeWindow::Open => {
             "String and serving may be changed at any time; keep shots in hand to settle and sight in."

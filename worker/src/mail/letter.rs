@@ -1,6 +1,8 @@
 //! What every mail comes down to before it is a message: a subject and the same words twice.
 //! It knows no addresses and no headers.
 
+use super::wrap::wrap;
+
 /// A written mail.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Letter {
@@ -28,6 +30,25 @@ pub(super) fn as_much_as_fits(
             return Ok(html);
         }
         count = count * 3 / 4;
+    }
+}
+
+impl Letter {
+    /// The same letter with a sentence before everything else, in both parts.
+    #[must_use]
+    pub fn prefaced(self, sentence: &str) -> Self {
+        let text = format!("{}\n{}", wrap(sentence), self.text);
+        let html = match self.html.split_once("<body") {
+            Some((head, rest)) => match rest.split_once('>') {
+                Some((attributes, body)) => {
+                    let sentence = sentence.replace('&', "&amp;").replace('<', "&lt;");
+                    format!("{head}<body{attributes}>\n<p>{sentence}</p>{body}")
+                }
+                None => self.html,
+            },
+            None => self.html,
+        };
+        Self { text, html, ..self }
     }
 }
 

@@ -7,6 +7,7 @@ use domain::mail::MovedNotice;
 use super::{
     Letter, Links, RenderError,
     days::{day, on_days},
+    digest::capitalised,
     wrap::wrap,
 };
 
@@ -15,6 +16,11 @@ use super::{
 /// # Errors
 /// [`RenderError`] if a template failed.
 pub fn render(notice: &MovedNotice, _links: &Links<'_>) -> Result<Letter, RenderError> {
+    let told = if notice.called_off {
+        format!("it was to be {}", on_days(notice.told))
+    } else {
+        format!("not {}", on_days(notice.told))
+    };
     let content = Content {
         club: notice.club.as_str(),
         recipient: notice.recipient.as_str(),
@@ -24,14 +30,13 @@ pub fn render(notice: &MovedNotice, _links: &Links<'_>) -> Result<Letter, Render
         } else {
             format!("is {}", on_days(notice.days))
         },
-        told: on_days(notice.told),
+        sentence: capitalised(&told),
+        told,
         told_on: day(notice.told_on),
         next: if notice.called_off {
-            "You will get no more mail about it. What your bow needs by its own count is told as \
-             ever."
+            "No more mail comes about it. What bows need by their own count is told as ever."
         } else {
-            "What your bow needs before it comes in the next mail before it; work for it may be \
-             wanted on other days now."
+            "The next mail about it says what is to be done by when; days for work may be others now."
         },
     };
     Ok(Letter {
@@ -66,6 +71,8 @@ struct Content<'a> {
     event: &'a str,
     gist: String,
     told: String,
+    /// The same as the beginning of a sentence.
+    sentence: String,
     told_on: String,
     next: &'static str,
 }

@@ -139,7 +139,7 @@ fn a_digest() -> Result<Digest, SampleError> {
         bow(1, "Heron (club recurve 4)")?,
         (PartKind::Bowstring, "String of May"),
         (RuleTask::CheckSettling, Condition::Due),
-        "104 shots since it was fitted; check at 100",
+        "104 shots on it; check at 0, 50, 100, 200; last checked at 52",
     )?;
     let wax = line(
         bow(2, "Tove's recurve")?,
@@ -158,8 +158,8 @@ fn a_digest() -> Result<Digest, SampleError> {
 }
 
 fn a_stop() -> Result<StopNotice, SampleError> {
-    let reason = "do not shoot: a strand was cut on 2027-05-31; a coach or owner inspects it and says \
-                  why it may be shot again";
+    let reason = "do not shoot: cut strand on 2027-05-31; a coach or owner inspects it and says why it \
+                  may be shot again";
     Ok(StopNotice {
         club: club()?,
         recipient: name("Tove Marsh")?,

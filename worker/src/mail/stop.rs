@@ -6,7 +6,7 @@ use domain::{
     safety::{CAUTIONS, FIRST},
 };
 
-use super::{Letter, Links, RenderError, wrap::wrap};
+use super::{Letter, Links, RenderError, days::in_words, wrap::wrap};
 
 /// Writes a notice.
 ///
@@ -25,16 +25,16 @@ pub fn render(notice: &StopNotice, links: &Links<'_>) -> Result<Letter, RenderEr
             .as_ref()
             .filter(|archer| **archer != notice.recipient)
             .map(|archer| format!("shot by {archer}")),
-        subject: short(first),
+        subject: in_words(short(first)),
         bow_id: notice.bow.id.to_string(),
-        stopped: of_bow.map(bare),
+        stopped: of_bow.map(|reason| in_words(bare(reason))),
         parts: notice
             .parts
             .iter()
             .map(|part| PartContent {
                 kind: super::digest::capitalised(part.kind.label()),
                 name: part.name.as_str(),
-                reason: bare(&part.reason),
+                reason: in_words(bare(&part.reason)),
             })
             .collect(),
         unreached: notice.unreached.iter().map(domain::text::Name::as_str).collect(),
@@ -84,10 +84,10 @@ struct Content<'a> {
     recipient: &'a str,
     bow: &'a str,
     archer: Option<String>,
-    subject: &'a str,
+    subject: String,
     bow_id: String,
     /// Why the bow itself must not be shot.
-    stopped: Option<&'a str>,
+    stopped: Option<String>,
     parts: Vec<PartContent<'a>>,
     unreached: Vec<&'a str>,
     first: &'static str,
@@ -99,5 +99,5 @@ struct Content<'a> {
 struct PartContent<'a> {
     kind: String,
     name: &'a str,
-    reason: &'a str,
+    reason: String,
 }

@@ -54,7 +54,7 @@ fn a_bow_that_must_not_be_shot_is_told_of_in_the_first_words() {
     let letter = stop::render(&stopped(), &links(BASE_URL)).unwrap();
     check_letter("stop", &letter);
     check_cautions(&letter);
-    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: dry fire on 2027-05-31");
+    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: dry fire on Mon 31 May 2027");
 }
 
 #[test]
@@ -65,7 +65,7 @@ fn a_bow_without_parts_and_one_with_them_say_that_the_bow_is_not_to_be_shot() {
     let letter = stop::render(&bare, &links(BASE_URL)).unwrap();
     check_letter("stop_bow", &letter);
     check_cautions(&letter);
-    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: limb damage on 2027-05-31");
+    assert_eq!(letter.subject, "DO NOT SHOOT Ben's compound <38>: limb damage on Mon 31 May 2027");
     let hung = StopNotice { stopped: Some(reason.to_owned()), ..stopped() };
     check_letter("stop_bow_and_parts", &stop::render(&hung, &links(BASE_URL)).unwrap());
 }

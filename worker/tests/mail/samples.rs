@@ -37,3 +37,17 @@ fn a_mail_that_advises_shows_the_cautions() {
         }
     }
 }
+
+#[test]
+fn a_sentence_before_a_letter_stands_in_both_parts_as_text() {
+    let letter = samples::letter(MailKind::Digest, "https://tautline.example.org").unwrap();
+    let prefaced = letter.clone().prefaced("To <b>Gus</b> & all");
+    assert!(
+        prefaced.text.starts_with("To <b>Gus</b> & all\n\nHello Tove Marsh,"),
+        "{}",
+        prefaced.text
+    );
+    assert!(prefaced.html.contains("<p>To &lt;b>Gus&lt;/b> &amp; all</p>"), "{}", prefaced.html);
+    let (before, after) = prefaced.html.split_once("<p>To &lt;b>Gus&lt;/b> &amp; all</p>").unwrap();
+    assert_eq!(format!("{}{after}", before.trim_end()), letter.html);
+}

@@ -1,6 +1,9 @@
 //! The message that a mail becomes: worded, with its links sealed and its head. It sends nothing.
 
-use domain::mail::{ActLink, QuietLink};
+use domain::{
+    mail::{ActLink, QuietLink},
+    text::Name,
+};
 use store::{
     mail_links::{seal_act, seal_quiet},
     outbox::Posted,
@@ -64,6 +67,14 @@ fn calendar(worker: &Worker, content: &Content) -> Option<mail::calendar::Part> 
     }
 }
 
+/// What stands before a mail that a guardian gets in place of a minor.
+fn to_guardian_alone(minor: &Name, club: &Name) -> String {
+    format!(
+        "To the guardian of {minor}: what follows is for {minor}, and comes to you alone because it is \
+         not on record that you agree to {minor} being written to. If you do, tell an owner of {club}."
+    )
+}
+
 /// The message that a mail becomes; else why it cannot become one.
 pub(super) fn message(
     worker: &Worker,
@@ -77,6 +88,10 @@ pub(super) fn message(
     };
     let links = links(worker, posted, &act).map_err(|error| error.to_string())?;
     let letter = write(worker, posted, content, &links).map_err(|error| error.to_string())?;
+    let letter = match &envelope.in_place_of {
+        Some(minor) => letter.prefaced(&to_guardian_alone(minor, &envelope.from_name)),
+        None => letter,
+    };
     let head = message::Head {
         id: posted.mail.id,
         from_name: envelope.from_name.as_str(),
