@@ -7,7 +7,8 @@ use actix_web::{HttpMessage, HttpRequest, web};
 
 use crate::{body::collect, error::ApiError};
 
-/// The most bytes of a form; ours have two short fields.
+/// The most bytes of a form. The longest password has 256 characters of up to four bytes, and each byte may
+/// be written as three.
 const MOST_BYTES: usize = 4 * 1024;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
