@@ -12,10 +12,11 @@ use crate::auth::{Found, PASSWORD_LENGTH};
 pub(super) struct Question {
     club: String,
     heading: String,
-    lines: Vec<&'static str>,
+    lines: Vec<String>,
     rows: Vec<(&'static str, String)>,
     /// What a program that keeps passwords keeps this one for.
     email: String,
+    label: &'static str,
     least: usize,
     /// Why the password that was sent cannot be taken.
     wrong: Option<String>,
@@ -28,16 +29,18 @@ pub(super) struct Question {
 pub(super) fn question(found: &Found, wrong: Option<&str>) -> Question {
     let Found { club, member, link, .. } = found;
     let zone = member.zone.as_ref().unwrap_or(&club.zone);
-    let (heading, line, button, otherwise) = match link.purpose {
+    let (heading, line, label, button, otherwise) = match link.purpose {
         Purpose::Invitation => (
             format!("Join {}", club.name),
-            "Choose a password, and you are in.",
+            "Choose a password, and you are in.".to_owned(),
+            "Password",
             "Join the club",
             "If you do not know this club, close this page: nothing happens then.",
         ),
         Purpose::Reset => (
             "Choose another password".to_owned(),
-            "It takes the place of the old one, and every device is signed out.",
+            format!("For {}, in place of the old one. Every device is signed out.", club.name),
+            "New password",
             "Change the password",
             "If you did not ask for this, close this page: your password stays as it is.",
         ),
@@ -48,12 +51,12 @@ pub(super) fn question(found: &Found, wrong: Option<&str>) -> Question {
         lines: vec![line],
         rows: vec![
             ("For", member.name.to_string()),
-            ("Club", club.name.to_string()),
             ("Signs in with", member.email.to_string()),
             ("The link works once, until", moment(link.expires_at, zone)),
         ],
         email: member.email.to_string(),
         least: *PASSWORD_LENGTH.start(),
+        label,
         wrong: wrong.map(|why| format!("The password {why}.")),
         button,
         otherwise,
