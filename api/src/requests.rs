@@ -81,7 +81,14 @@ fn worded(response: ServiceResponse, path: &str, id: &str) -> ServiceResponse {
 
 /// The path as it may stand in a log: a link that was mailed lets in whoever reads it there.
 fn without_token(path: &str) -> &str {
-    let links = ["/api/v1/invitations/", "/api/v1/auth/reset/", "/act/", "/quiet/"];
+    let links = [
+        "/api/v1/invitations/",
+        "/api/v1/auth/reset/",
+        "/act/",
+        "/quiet/",
+        "/invitations/",
+        "/reset/",
+    ];
     links.into_iter().find(|link| path.starts_with(link)).unwrap_or(path)
 }
 
@@ -107,6 +114,8 @@ mod tests {
         assert_eq!(without_token("/api/v1/invitations/abc"), "/api/v1/invitations/");
         assert_eq!(without_token("/act/abc"), "/act/");
         assert_eq!(without_token("/quiet/abc"), "/quiet/");
+        assert_eq!(without_token("/invitations/abc"), "/invitations/");
+        assert_eq!(without_token("/reset/abc"), "/reset/");
         assert_eq!(without_token("/api/v1/bows/abc"), "/api/v1/bows/abc");
     }
 }

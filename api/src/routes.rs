@@ -21,6 +21,10 @@ pub(crate) fn all(config: &mut ServiceConfig<'_>) {
         .service(pages::answer_by_link)
         .service(pages::show_quiet)
         .service(pages::stop_mail_by_link)
+        .service(pages::show_invitation)
+        .service(pages::join_by_page)
+        .service(pages::show_reset)
+        .service(pages::reset_by_page)
         .service(scope::scope("/api/v1").configure(v1));
 }
 

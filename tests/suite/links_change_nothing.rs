@@ -8,7 +8,7 @@ use jiff::{SignedDuration, civil::date};
 use serde_json::json;
 
 use crate::support::{
-    Browser, Club, Kit, Neglected, Person, everything, links_in, on_both, unchanged,
+    Browser, Club, Kit, Neglected, Person, everything, links_in, on_both, unchanged, until,
 };
 
 /// A round of the worker.
@@ -56,6 +56,13 @@ fn mail_of_every_kind(club: &Club) {
     for _ in 0..8 {
         later(club, 24);
     }
+    // A link to choose another password works for two hours: the first has run out by now.
+    let before = club.outbox().len();
+    club.anonymous()
+        .post("/auth/reset", &json!({"email": "ada.invented@club.example"}))
+        .expect(202);
+    until("the link to be written", || (club.outbox().len() > before).then_some(()));
+    club.sweep();
 }
 
 /// A bow of which nothing was logged for eight days, after three weeks of logs.
@@ -94,20 +101,25 @@ fn every_link_in_every_kind_of_mail_may_be_opened_again_and_again() {
             assert!(links.iter().any(|link| link.starts_with(start)), "{start}: {links:?}");
         }
         let (browser, before) = (Browser::of(&club), everything(database));
-        let mut opened = 0;
+        let (mut opened, mut resets) = (0, BTreeSet::new());
         for link in &links {
             for method in ["GET", "HEAD", "GET", "HEAD", "GET", "HEAD"] {
                 let answer = browser.ask(method, link, None);
                 assert!(![429, 500, 503].contains(&answer.status), "{answer}");
-                // A link to answer or to stop a mail shows its page, also when it is opened again.
-                let ours = ["/act/", "/quiet/"].iter().any(|start| link.starts_with(start));
+                // A link of ours shows its page, also when it is opened again.
+                let ours = ["/act/", "/quiet/", "/invitations/"];
+                let ours = ours.iter().any(|start| link.starts_with(start));
                 assert!(!ours || answer.status == 200, "{method} {link}: {answer}");
+                if link.starts_with("/reset/") {
+                    resets.insert(answer.status);
+                }
                 opened += 1;
                 // Nobody is kept waiting for having opened too many.
                 club.clock.advance(SignedDuration::from_secs(2));
             }
         }
         unchanged(database, &before, "opening links");
+        assert_eq!(resets, BTreeSet::from([200, 410]), "one has run out, and one has not");
         println!("{} links opened {opened} times", links.len());
         // All of this would be in vain if the comparison saw nothing.
         let quiet = links.iter().find(|link| link.starts_with("/quiet/")).unwrap();

@@ -19,6 +19,7 @@ mod events;
 mod feeds;
 mod fuzz;
 mod inspections;
+mod join_pages;
 mod killed_worker;
 mod kills;
 mod links_change_nothing;

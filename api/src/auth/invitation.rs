@@ -54,7 +54,7 @@ pub(crate) async fn get_invitation(
     _none: Query<NoQuery>,
 ) -> Result<HttpResponse, ApiError> {
     api.throttle.link(from)?;
-    let Found { club, member, link } = find(&api, Purpose::Invitation, &token).await?;
+    let Found { club, member, link, .. } = find(&api, Purpose::Invitation, &token).await?;
     let body = InvitationBody {
         club_name: club.name.to_string(),
         member_name: member.name.to_string(),
@@ -81,19 +81,24 @@ pub(crate) async fn accept_invitation(
 ) -> Result<HttpResponse, ApiError> {
     api.throttle.link(from)?;
     let (found, password) = chosen(&api, Purpose::Invitation, &token, body).await?;
-    let Found { club, member, link } = found;
+    join(&api, &found, password).await?;
+    let answer = JoinedBody { club_id: found.club.id.0, member_id: found.member.id.0 };
+    Ok(HttpResponse::Created().json(answer))
+}
+
+/// Lets whom a link was mailed to sign in by that password from now on, and uses the link up.
+pub(crate) async fn join(api: &Api, found: &Found, password: String) -> Result<(), ApiError> {
+    let (club, member, link) = (found.club.id, found.member.id, found.link.id);
     let (hash, now) = (api.passwords.hash(password).await?, api.now());
-    let answer = JoinedBody { club_id: club.id.0, member_id: member.id.0 };
     let joined = api.store.write(move |tx| {
-        if !links::use_up(tx, club.id, link.id, now)? {
+        if !links::use_up(tx, club, link, now)? {
             return Err(DEAD.into());
         }
         // As they are now: their address may have been mended since the link was opened.
-        let member = store::members::get(tx, club.id, member.id)?;
-        if store::access::join(tx, club.id, &member, &hash)? { Ok(()) } else { Err(taken()) }
+        let member = store::members::get(tx, club, member)?;
+        if store::access::join(tx, club, &member, &hash)? { Ok(()) } else { Err(taken()) }
     });
-    joined.await?;
-    Ok(HttpResponse::Created().json(answer))
+    joined.await
 }
 
 fn taken() -> ApiError {

@@ -1,4 +1,5 @@
-//! Links that were mailed, as they come back: opened, looked up, and refused alike whatever is wrong.
+//! Links that were mailed, as they come back: opened and looked up. The API refuses them alike whatever is
+//! wrong; a page says more to whoever holds one of ours. It knows no words of a page.
 
 use domain::{
     clubs::Club,
@@ -23,7 +24,13 @@ pub(crate) struct NewPassword {
 }
 
 impl NewPassword {
-    fn parse(self) -> Result<String, ApiError> {
+    /// One that was sent as a form.
+    pub(crate) fn of(password: &str) -> Self {
+        Self { password: password.to_owned() }
+    }
+
+    /// The password, if it may be one.
+    pub(crate) fn parse(self) -> Result<String, ApiError> {
         let mut fields = Fields::default();
         let right = LENGTH.contains(&self.password.chars().count());
         if !right {
@@ -47,26 +54,46 @@ impl From<Dead> for ApiError {
     }
 }
 
-/// A link that works, with its club and whom it was mailed to.
-pub(super) struct Found {
-    pub(super) club: Club,
-    pub(super) member: Member,
-    pub(super) link: Link,
+/// A link on record, with its club and whom it was mailed to.
+pub(crate) struct Found {
+    pub(crate) club: Club,
+    pub(crate) member: Member,
+    pub(crate) link: Link,
+    /// Whether they have a password.
+    pub(crate) joined: bool,
+}
+
+/// What a link comes to when it is followed.
+pub(crate) enum Followed {
+    /// It works now.
+    Works(Box<Found>),
+    /// It is one of ours, and does not work any more.
+    Over(Box<Found>),
+    /// It is none of ours, or is not on record any more: such a one had run out long before.
+    Unknown,
 }
 
 /// What a link is for, if it works now.
 pub(super) async fn find(api: &Api, purpose: Purpose, token: &str) -> Result<Found, ApiError> {
-    let (club, link) = open_link(&api.seals, purpose, token).ok_or(DEAD)?;
+    match follow(api, purpose, token).await? {
+        Followed::Works(found) => Ok(*found),
+        Followed::Over(_) | Followed::Unknown => Err(DEAD.into()),
+    }
+}
+
+/// Looks a link up. It changes nothing.
+pub(crate) async fn follow(api: &Api, purpose: Purpose, token: &str) -> Result<Followed, ApiError> {
+    let Some((club, link)) = open_link(&api.seals, purpose, token) else {
+        return Ok(Followed::Unknown);
+    };
     let now = api.now();
-    let found = api.store.read(move |read| {
+    let followed = api.store.read(move |read| {
         let link = links::get(read, club, link)?;
         look_up(read, club, link, now)
     });
-    match found.await {
-        Ok(Some(found)) => Ok(found),
-        // One that is not on record any more had run out long before.
-        Ok(None) | Err(StoreError::NotFound { .. }) => Err(DEAD.into()),
-        Err(error) => Err(error.into()),
+    match followed.await {
+        Err(StoreError::NotFound { .. }) => Ok(Followed::Unknown),
+        followed => Ok(followed?),
     }
 }
 
@@ -75,15 +102,14 @@ fn look_up(
     club: ClubId,
     link: Link,
     now: Timestamp,
-) -> Result<Option<Found>, StoreError> {
+) -> Result<Followed, StoreError> {
     let member = store::members::get(read, club, link.member)?;
     let joined = store::access::password_hash(read, club, link.member)?.is_some();
     // Who has joined is invited no more, and who has not has no password to change.
     let fits = joined == (link.purpose == Purpose::Reset);
-    if !link.works(now) || !fits || member.left_at.is_some() {
-        return Ok(None);
-    }
-    Ok(Some(Found { club: store::clubs::get(read, club)?, member, link }))
+    let works = link.works(now) && fits && member.left_at.is_none();
+    let found = Box::new(Found { club: store::clubs::get(read, club)?, member, link, joined });
+    Ok(if works { Followed::Works(found) } else { Followed::Over(found) })
 }
 
 /// A link that works, and the password that was chosen by it.

@@ -85,8 +85,15 @@ pub(crate) async fn reset_password(
     body: Body<NewPassword>,
 ) -> Result<HttpResponse, ApiError> {
     api.throttle.link(from)?;
-    let (Found { club, link, .. }, password) = chosen(&api, Purpose::Reset, &token, body).await?;
-    let (club, hash, now) = (club.id, api.passwords.hash(password).await?, api.now());
+    let (found, password) = chosen(&api, Purpose::Reset, &token, body).await?;
+    change(&api, &found, password).await?;
+    Ok(HttpResponse::NoContent().finish())
+}
+
+/// Gives whom a link was mailed to another password, signs them out of every device, and uses the link up.
+pub(crate) async fn change(api: &Api, found: &Found, password: String) -> Result<(), ApiError> {
+    let (club, link) = (found.club.id, found.link);
+    let (hash, now) = (api.passwords.hash(password).await?, api.now());
     let changed = api.store.write(move |tx| {
         if !links::use_up(tx, club, link.id, now)? {
             return Err(ApiError::from(DEAD));
@@ -98,6 +105,5 @@ pub(crate) async fn reset_password(
         }
         Ok(store::access::end_sign_ins(tx, club, link.member, None, now)?)
     });
-    changed.await?;
-    Ok(HttpResponse::NoContent().finish())
+    changed.await
 }

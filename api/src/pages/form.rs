@@ -7,7 +7,8 @@ use actix_web::{HttpMessage, HttpRequest, web};
 
 use crate::{body::collect, error::ApiError};
 
-/// The most bytes of a form; ours have two short fields.
+/// The most bytes of a form. The longest password has 256 characters of up to four bytes, and each byte may
+/// be written as three.
 const MOST_BYTES: usize = 4 * 1024;
 const TIME_LIMIT: Duration = Duration::from_secs(10);
 
@@ -52,7 +53,24 @@ pub(super) fn unknown() -> ApiError {
 }
 
 fn urlencoded(text: &str) -> Option<Vec<(String, String)>> {
+    if !is_utf8(text) {
+        return None;
+    }
     web::Query::<Vec<(String, String)>>::from_query(text).ok().map(web::Query::into_inner)
+}
+
+/// Whether the bytes that are written as `%` and two digits are UTF-8 with what stands around them. What is
+/// not would be read as marks of a fault, and a password of those be taken for what was typed.
+fn is_utf8(text: &str) -> bool {
+    let (mut bytes, mut rest) = (Vec::with_capacity(text.len()), text.as_bytes());
+    while let [first, after @ ..] = rest {
+        let digits = after.get(..2).filter(|_| *first == b'%');
+        let digits = digits.and_then(|two| std::str::from_utf8(two).ok());
+        let written = digits.and_then(|two| u8::from_str_radix(two, 16).ok());
+        bytes.push(written.unwrap_or(*first));
+        rest = if written.is_some() { after.get(2..).unwrap_or_default() } else { after };
+    }
+    String::from_utf8(bytes).is_ok()
 }
 
 /// The fields of a multipart body (RFC 7578). Its delimiter is its first line, as RFC 2046, section 5.1.1,
@@ -104,6 +122,8 @@ mod tests {
             Some(fields(&[("when", "two_days_ago"), ("x", " y")]))
         );
         assert_eq!(urlencoded(""), Some(fields(&[])));
+        assert_eq!(urlencoded("a=%C3%A9%"), Some(fields(&[("a", "\u{e9}%")])));
+        assert_eq!(urlencoded("a=%E9"), None, "that is Latin-1");
     }
 
     #[test]

@@ -3,6 +3,8 @@
 //! does.
 
 mod act;
+mod choose;
+mod chosen;
 mod form;
 mod page;
 mod quiet;
@@ -11,5 +13,6 @@ mod style;
 mod words;
 
 pub(crate) use act::{answer_by_link, show_answer};
+pub(crate) use choose::{join_by_page, reset_by_page, show_invitation, show_reset};
 pub(crate) use quiet::{show_quiet, stop_mail_by_link};
 pub(crate) use style::page_style;

@@ -14,16 +14,18 @@ pub(super) struct Ask {
     file: Option<String>,
     /// What is shown of it to those alone who may see it.
     pub(super) about: Option<String>,
+    /// A page, at an address that may look like one of the API's.
+    page: bool,
 }
 
 const BELOW: &str = "/api/v1";
-const OUTSIDE: [&str; 7] =
-    ["/healthz", "/readyz", "/metrics", "/api/", "/act/", "/quiet/", "/pages/"];
+const OUTSIDE: [&str; 5] = ["/healthz", "/readyz", "/metrics", "/api/", "/pages/"];
 const FORM: &str = "application/x-www-form-urlencoded";
 
 impl Ask {
     pub(super) fn get(path: impl Into<String>) -> Self {
-        Self { method: "GET", path: path.into(), body: None, file: None, about: None }
+        let path = path.into();
+        Self { method: "GET", path, body: None, file: None, about: None, page: false }
     }
 
     pub(super) fn post(path: impl Into<String>, body: Value) -> Self {
@@ -34,9 +36,13 @@ impl Ask {
         Self { method: "POST", file: Some(file), ..Self::get(path) }
     }
 
-    /// A form without fields, to an address outside of the API.
+    pub(super) fn get_page(path: impl Into<String>) -> Self {
+        Self { page: true, ..Self::get(path) }
+    }
+
+    /// A form without fields, to a page.
     pub(super) fn post_form(path: impl Into<String>) -> Self {
-        Self { method: "POST", ..Self::get(path) }
+        Self { method: "POST", ..Self::get_page(path) }
     }
 
     pub(super) fn put(path: impl Into<String>, body: Value) -> Self {
@@ -78,7 +84,7 @@ impl Ask {
     }
 
     fn is_outside(&self) -> bool {
-        OUTSIDE.iter().any(|start| self.path.starts_with(start))
+        self.page || OUTSIDE.iter().any(|start| self.path.starts_with(start))
     }
 
     /// All that its sender says: an answer that says it back reveals nothing.

@@ -2,7 +2,7 @@
 //! here with a reason.
 
 /// Operations that leave none, and why.
-pub(super) const UNRECORDED: [(&str, &str); 14] = [
+pub(super) const UNRECORDED: [(&str, &str); 16] = [
     ("log_shots", "an entry of the ledger is its own record"),
     ("log_batch", "entries of the ledger are their own record"),
     ("preview_rule", "nothing is written"),
@@ -15,6 +15,8 @@ pub(super) const UNRECORDED: [(&str, &str); 14] = [
     ("ask_reset", "a credential"),
     ("reset_password", "a credential"),
     ("accept_invitation", "a credential"),
+    ("join_by_page", "a credential, as with `accept_invitation`"),
+    ("reset_by_page", "a credential, as with `reset_password`"),
     ("change_password", "a credential"),
     ("send_invitation", "the mail is its record, and its link a credential"),
 ];

@@ -44,10 +44,14 @@ pub(super) fn rows() -> Vec<Row> {
         }),
         open("read_feed", NOT_FOUND, 404, |_| Ask::get("/feeds/tlf_nothing.ics")),
         open("page_style", DONE, 200, |_| Ask::get("/pages/style.css")),
-        open("show_answer", NOT_FOUND, 404, |_| Ask::get("/act/nothing")),
+        open("show_answer", NOT_FOUND, 404, |_| Ask::get_page("/act/nothing")),
         open("answer_by_link", NOT_FOUND, 404, |_| Ask::post_form("/act/nothing")),
-        open("show_quiet", NOT_FOUND, 404, |_| Ask::get("/quiet/nothing")),
+        open("show_quiet", NOT_FOUND, 404, |_| Ask::get_page("/quiet/nothing")),
         open("stop_mail", NOT_FOUND, 404, |_| Ask::post_form("/quiet/nothing")),
+        open("show_invitation", NOT_FOUND, 404, |_| Ask::get_page("/invitations/nothing")),
+        open("join_by_page", NOT_FOUND, 404, |_| Ask::post_form("/invitations/nothing")),
+        open("show_reset", NOT_FOUND, 404, |_| Ask::get_page("/reset/nothing")),
+        open("reset_by_page", NOT_FOUND, 404, |_| Ask::post_form("/reset/nothing")),
         open("get_invitation", NOT_FOUND, 404, |_| Ask::get("/invitations/nothing")),
         open("accept_invitation", NOT_FOUND, 404, |_| {
             Ask::post("/invitations/nothing", json!({"password": "long enough"}))
