@@ -11,7 +11,7 @@ use jiff::civil::Date;
 use super::{
     Letter, Links, RenderError,
     days::{day, in_words, on_days},
-    digest::{condition_by_then, edge, stopped},
+    digest::{capitalised, condition_by_then, edge, stopped},
     letter::as_much_as_fits,
     wrap::wrap,
 };
@@ -139,7 +139,7 @@ impl<'a> BowContent<'a> {
             name: bow.bow.as_str(),
             archer: Some(bow.archer.as_str()).filter(|_| bow.archer != notice.recipient),
             stopped: bow.stopped.as_deref().map(stopped),
-            works: bow.works.iter().map(WorkContent::of).collect(),
+            works: bow.works.iter().map(|work| WorkContent::of(bow, work)).collect(),
             change: change(bow),
             since: bow.since.as_ref().map(SinceContent::of),
         }
@@ -189,9 +189,13 @@ fn change_in_words(change: &Change) -> String {
 }
 
 impl<'a> WorkContent<'a> {
-    fn of(work: &'a EventWork) -> Self {
+    fn of(bow: &GoingBow, work: &'a EventWork) -> Self {
         Self {
-            task: to_do(work),
+            // What waits for a bow to be cleared has no day yet.
+            task: match bow.stopped {
+                Some(_) => capitalised(&work.task.instruction(work.part_kind)),
+                None => to_do(work),
+            },
             part: work.part.as_str(),
             condition: condition_by_then(work.condition),
             reason: in_words(&work.reason),
