@@ -223,13 +223,11 @@ pub const MOVED: &str = "moved";
 /// which it comes back are told anew, so its version is part of it.
 #[must_use]
 pub fn moved_cycle(event: &Event) -> String {
-    match event.cancelled_at {
-        Some(_) => "called off".to_owned(),
-        None => {
-            let (first, last) = (event.dates.starts_on(), event.dates.ends_on());
-            format!("{first}/{last}, version {}", event.version)
-        }
+    if event.cancelled_at.is_some() {
+        return "called off".to_owned();
     }
+    let (first, last) = (event.dates.starts_on(), event.dates.ends_on());
+    format!("{first}/{last}, version {}", event.version)
 }
 
 /// Overdue work that nobody did is told again after so many days: people forget. Common practice, no

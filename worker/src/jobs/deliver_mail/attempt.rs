@@ -100,11 +100,11 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
     }
     let look = move |read: &mut Read<'_>| match quiet_until(read, &asked, now)? {
         Some(until) => Ok(Look::Later(until)),
-        None => Ok::<_, StoreError>(Look::Now(truth(read, &asked, now)?)),
+        None => Ok::<_, StoreError>(Look::Now(Box::new(truth(read, &asked, now)?))),
     };
     let looked = match worker.store.read(look).await {
         Ok(Look::Later(until)) => return Ok(Some(Delivery::none(later(posted, until)))),
-        Ok(Look::Now(truth)) => Ok(truth),
+        Ok(Look::Now(truth)) => Ok(*truth),
         Err(error) => Err(error),
     };
     match looked {
@@ -132,7 +132,7 @@ enum Look {
     /// It is late, and it is night where its recipient lives.
     Later(Timestamp),
     /// What it has to say by now.
-    Now(Option<Truth>),
+    Now(Box<Option<Truth>>),
 }
 
 /// Tried again at the end of its recipient's quiet hours.
