@@ -352,7 +352,7 @@ fn a_stranger_who_tries_link_after_link_has_to_wait() {
     }
     for refused in [browser.get("/reset/x"), browser.post("/invitations/x", FORM)] {
         assert_eq!(refused.header("retry-after"), "1");
-        says(&refused.page(429), &["Too often", "Wait 1 seconds"]);
+        says(&refused.page(429), &["Too often", "Wait a second"]);
     }
     // The API's own calls count with them.
     club.anonymous().get("/invitations/x").problem(429);

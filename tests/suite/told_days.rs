@@ -92,7 +92,11 @@ fn the_work_on_each_of_two_bows_is_taken_out_with_the_day_of_the_event() {
         let kept = Kept::of(database);
         kept.after(DAY);
         let told = kept.all_are("TENTATIVE");
-        assert!(told >= 2 && told.is_multiple_of(2), "both bows need the same: {:#?}", kept.calendar());
+        assert!(
+            told >= 2 && told.is_multiple_of(2),
+            "both bows need the same: {:#?}",
+            kept.calendar()
+        );
         kept.is_called_off();
         kept.after(SignedDuration::from_mins(5));
         assert_eq!(kept.all_are("CANCELLED"), told);
