@@ -69,6 +69,8 @@ pub(crate) struct Truth {
     pub(crate) untrue: Vec<Reminder>,
     /// What those about an event tell of it; the next mail says what has changed since.
     pub(crate) said: Vec<(ReminderId, Told)>,
+    /// Until when it waits: it is late, and its recipient has quiet hours by now.
+    pub(crate) quiet_until: Option<Timestamp>,
 }
 
 /// The reminders of a mail held against the records.
@@ -111,23 +113,6 @@ struct Scene<'s, 'r, 'c> {
     now: Timestamp,
 }
 
-/// Until when a claimed mail waits: it is late, and its recipient has quiet hours by now.
-pub(crate) fn quiet_until(
-    read: &mut Read<'_>,
-    posted: &Posted,
-    now: Timestamp,
-) -> Result<Option<Timestamp>, StoreError> {
-    if !posted.mail.kind.waits_for_morning() {
-        return Ok(None);
-    }
-    let club = store::clubs::get(read, posted.club)?;
-    let recipient = store::members::get(read, posted.club, posted.mail.recipient)?;
-    let zone = recipient.zone.as_ref().unwrap_or(&club.zone);
-    // At the end of the calendar nobody waits.
-    let until = recipient.quiet.unwrap_or(club.quiet).after(now, zone).unwrap_or(now);
-    Ok(Some(until).filter(|until| *until > now))
-}
-
 /// What a claimed mail has to say by now; nothing is returned if it is claimed by another.
 pub(crate) fn truth(
     read: &mut Read<'_>,
@@ -144,8 +129,9 @@ pub(crate) fn truth(
     reminders.retain(|reminder| reminder.state == ReminderState::Raised);
     let stopped = store::stopped_mail::of_member(read, posted.club, recipient.id)?;
     if stopped.contains(&posted.mail.kind) {
-        let (told, said) = (Vec::new(), Vec::new());
-        return Ok(Some(Truth { say: Err(STOPPED), told, untrue: reminders, said }));
+        let (told, said, quiet_until) = (Vec::new(), Vec::new(), None);
+        let say = Err(STOPPED);
+        return Ok(Some(Truth { say, told, untrue: reminders, said, quiet_until }));
     }
     let mut scene = Scene { read, club: &club, recipient: &recipient, posted, now };
     let checked = match posted.mail.kind {
@@ -175,7 +161,21 @@ pub(crate) fn truth(
             Ok((content, Envelope { first: first.transpose()?.flatten(), ..envelope }))
         }
     };
-    Ok(Some(Truth { say, told, untrue, said }))
+    let quiet_until = quiet_until(&club, &recipient, posted.mail.kind, now);
+    Ok(Some(Truth { say, told, untrue, said, quiet_until }))
+}
+
+/// The end of somebody's quiet hours, if they have some now and a mail of that kind can wait.
+fn quiet_until(
+    club: &Club,
+    recipient: &Member,
+    kind: MailKind,
+    now: Timestamp,
+) -> Option<Timestamp> {
+    let zone = recipient.zone.as_ref().unwrap_or(&club.zone);
+    // At the end of the calendar nobody waits.
+    let until = recipient.quiet.unwrap_or(club.quiet).after(now, zone).unwrap_or(now);
+    Some(until).filter(|until| *until > now && kind.waits_for_morning())
 }
 
 /// Why a mail goes to nobody.

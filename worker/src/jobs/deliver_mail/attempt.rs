@@ -8,14 +8,14 @@ use domain::{
 };
 use jiff::{SignedDuration, Timestamp};
 use store::{
-    Read, StoreError, Tx,
+    StoreError, Tx,
     outbox::{Outcome, Posted},
 };
 
 use super::letter;
 use crate::{
     Worker,
-    content::{Content, Envelope, Truth, quiet_until, truth},
+    content::{Content, Envelope, Truth, truth},
     mail::{Partly, Refusal, SendError},
 };
 
@@ -98,22 +98,16 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
         let why = given_up(posted, "each time the worker that had it ended without a word");
         return Ok(Some(Delivery::none(Outcome::Dead(why))));
     }
-    let look = move |read: &mut Read<'_>| match quiet_until(read, &asked, now)? {
-        Some(until) => Ok(Look::Later(until)),
-        None => Ok::<_, StoreError>(Look::Now(Box::new(truth(read, &asked, now)?))),
-    };
-    let looked = match worker.store.read(look).await {
-        Ok(Look::Later(until)) => return Ok(Some(Delivery::none(later(posted, until)))),
-        Ok(Look::Now(truth)) => Ok(*truth),
-        Err(error) => Err(error),
-    };
-    match looked {
+    match worker.store.read(move |read| truth(read, &asked, now)).await {
         Ok(None) => Ok(None),
-        Ok(Some(Truth { say: Ok((content, envelope)), told, untrue, said })) => {
+        Ok(Some(Truth { say: Ok(_), quiet_until: Some(until), .. })) => {
+            Ok(Some(Delivery::none(later(posted, until))))
+        }
+        Ok(Some(Truth { say: Ok((content, envelope)), told, untrue, said, .. })) => {
             let sent = send(worker, posted, &content, &envelope).await;
             Ok(Some(Delivery { told, untrue, said, ..sent }))
         }
-        Ok(Some(Truth { say: Err(why), told, untrue, said: _ })) => {
+        Ok(Some(Truth { say: Err(why), told, untrue, .. })) => {
             // Nobody was told, whatever is still true of it.
             let untrue = told.into_iter().chain(untrue).collect();
             let cancelled = Delivery::none(Outcome::Cancelled(why.to_owned()));
@@ -125,14 +119,6 @@ async fn attempt(worker: &Worker, posted: &Posted) -> Result<Option<Delivery>, S
         }
         Err(error) => Err(error),
     }
-}
-
-/// What a look at a claimed mail comes to.
-enum Look {
-    /// It is late, and it is night where its recipient lives.
-    Later(Timestamp),
-    /// What it has to say by now.
-    Now(Box<Option<Truth>>),
 }
 
 /// Tried again at the end of its recipient's quiet hours.
