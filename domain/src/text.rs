@@ -110,6 +110,20 @@ fn check(text: &str, max: usize, allowed: impl Fn(char) -> bool) -> Result<(), T
     if text.chars().count() > max { Err(TextError::TooLong { max }) } else { Ok(()) }
 }
 
+/// Words with a capital at their beginning.
+///
+/// # Example
+/// ```
+/// use domain::text::capitalised;
+/// assert_eq!(capitalised("wax the string"), "Wax the string");
+/// assert_eq!(capitalised(""), "");
+/// ```
+#[must_use]
+pub fn capitalised(words: &str) -> String {
+    let mut chars = words.chars();
+    chars.next().map_or_else(String::new, |first| first.to_uppercase().chain(chars).collect())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -137,8 +137,9 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
 /// Which reminder told of which bow what; when its mail went out, and when it was raised.
 type Row = (Key, Option<Key>, Option<String>, (Option<Utc>, Utc));
 
-/// A telling: of which bow, none where it was of all bows or of none; and what.
-type Telling = (Option<BowId>, Told);
+/// A telling: whether its mail has come to an end; of which bow, none where it was of all bows or of none;
+/// and what.
+type Telling = (bool, Option<BowId>, Told);
 
 /// What somebody was told of an event, the last first: in the order in which the mails went out, which is
 /// not that in which their reasons were found.
@@ -165,10 +166,11 @@ fn of_event(
     for (id, bow, text, at) in rows {
         let told = read_back(id, text.as_ref())?;
         let at = (at.0.map(|at| at.0), at.1.0);
-        tellings.extend(told.map(|told| (at, (bow.map(|bow| BowId(bow.0)), told))));
+        let bow = bow.map(|bow| BowId(bow.0));
+        tellings.extend(told.map(|told| (at, (at.0.is_some(), bow, told))));
     }
     // What was found and went out in the same moment as days that were put right goes by the right ones.
-    tellings.sort_by_key(|(at, (_, told))| Reverse((*at, !told.bows.is_empty())));
+    tellings.sort_by_key(|(at, (.., told))| Reverse((*at, !told.bows.is_empty())));
     Ok(tellings.into_iter().map(|(_, telling)| telling).collect())
 }
 
@@ -180,10 +182,11 @@ pub fn last(
     bow: Option<BowId>,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    // That an event was moved is told of no bow.
     let mut tellings = of_event(read, club, event, recipient)?.into_iter();
-    let last = tellings.find(|(of_bow, told)| *of_bow == bow && !told.bows.is_empty());
-    Ok(last.map(|(_, told)| told))
+    // That an event was moved is told of no bow; and a second copy of a mail says what the first one said.
+    let last =
+        tellings.find(|(over, of_bow, told)| *over && *of_bow == bow && !told.bows.is_empty());
+    Ok(last.map(|(.., told)| told))
 }
 
 /// What somebody was last told of an event's days, and all that they were told of bows since these were
@@ -194,7 +197,7 @@ pub fn latest(
     event: EventId,
     recipient: MemberId,
 ) -> Result<Option<Told>, StoreError> {
-    let mut tellings = of_event(read, club, event, recipient)?.into_iter().map(|(_, told)| told);
+    let mut tellings = of_event(read, club, event, recipient)?.into_iter().map(|(.., told)| told);
     let Some(mut latest) = tellings.next() else { return Ok(None) };
     if !latest.bows.is_empty() {
         let since = tellings.take_while(|told| !told.bows.is_empty());
@@ -219,7 +222,13 @@ pub fn of_changed_events(
         .filter(events::version.gt(1).and(events::changed_at.ge(Utc(since))))
         .filter(reminders::told.is_not_null())
         .select((reminders::id, events::id, reminders::recipient_member_id, reminders::told))
-        .order((outbox::finished_at, reminders::raised_at, reminders::id))
+        // One that is in doubt comes first, on either database.
+        .order((
+            outbox::finished_at.is_not_null(),
+            outbox::finished_at,
+            reminders::raised_at,
+            reminders::id,
+        ))
         .load(read.conn())?;
     let mut last = BTreeMap::new();
     for (id, event, recipient, text) in rows {

@@ -122,6 +122,34 @@ fn who_may_have_read_of_a_day_is_told_that_it_is_another() {
 }
 
 #[test]
+fn the_second_copy_of_a_mail_in_doubt_says_what_the_first_said() {
+    on_both(|database| {
+        let mut relay = SmtpServer::start("drop-after-data");
+        let club = start(database, &relay);
+        let archer = club.archer("Ada Invented");
+        let kit = Kit::of(&club, club.owner(), Some(archer.id()));
+        club.event("Invented Round", "2027-03-20", &[(&archer, &kit.bow)]);
+        club.run_round();
+        club.clock.advance(DAY);
+        for _ in 0..3 {
+            club.run_round();
+        }
+        relay.turn_to("accept");
+        club.clock.advance(SignedDuration::from_mins(16));
+        club.run_round();
+        assert_eq!(states(&club, &archer, MailKind::Event), [MailState::Sent]);
+        let mut mails = relay.mails();
+        mails.retain(|mail| {
+            mail["subject"].as_str().unwrap().starts_with("Invented Round")
+                && mail["to"][0].as_str().unwrap().contains("ada.invented@")
+        });
+        let [first, second] = mails.as_slice() else { panic!("{mails:#?}") };
+        assert_eq!(first["message_id"], second["message_id"]);
+        assert_eq!(first["text"], second["text"]);
+    });
+}
+
+#[test]
 fn a_digest_that_comes_a_day_late_says_the_day_and_none_other_comes_on_it() {
     on_both(|database| {
         let mut relay = SmtpServer::start("421-at-connect");

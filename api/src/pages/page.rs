@@ -6,7 +6,7 @@ use actix_web::{
     http::{StatusCode, header},
 };
 use askama::Template;
-use domain::time::Zone;
+use domain::{text::capitalised, time::Zone};
 use jiff::Timestamp;
 
 use crate::{auth::Net, error::ApiError, server::Api};
@@ -121,9 +121,7 @@ fn note(status: StatusCode, heading: &str, lines: &[&str]) -> Page {
 
 /// Some words as a sentence.
 pub(super) fn sentence(words: &str) -> String {
-    let mut letters = words.chars();
-    let first = letters.next().map(|letter| letter.to_uppercase().collect::<String>());
-    format!("{}{}.", first.unwrap_or_default(), letters.as_str().trim_end_matches('.'))
+    format!("{}.", capitalised(words.trim_end_matches('.')))
 }
 
 /// A moment as people say it where they live.

@@ -14,7 +14,7 @@ use crate::{
     parts::PartKind,
     rules::{Condition, RuleTask},
     safety::FIRST,
-    text::Name,
+    text::{Name, capitalised},
     time::Zone,
 };
 
@@ -55,11 +55,6 @@ impl Reckoned<'_> {
 /// What comes first wherever something is advised.
 fn with_caution(said: &str) -> String {
     if said.is_empty() { FIRST.to_owned() } else { format!("{said}\n\n{FIRST}") }
-}
-
-fn capitalised(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
 }
 
 /// The first letters of a name, as a minor is called where others read it.

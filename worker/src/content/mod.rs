@@ -98,11 +98,8 @@ const NOTHING_TRUE: &str = "nothing that it was to say is true any more";
 const STOPPED: &str = "its recipient stopped this kind of mail";
 const NOBODY_TO_TELL: &str =
     "nobody may be written to: the member left, or is a minor without a guardian on record";
-
-const NO_MAILBOX: &str = "a relay said that there is no mailbox at the member's address; nothing goes there \
-                          until somebody sets an address";
-const NO_MAILBOX_FOR_SAFETY: &str = "this was about safety, so tell the member yourself: a relay said that there is no mailbox at their \
-     address, and nothing goes there until somebody sets an address";
+const NO_MAILBOX: &str = "a relay said that there is no mailbox at the member's address; nothing goes there until somebody sets \
+     an address";
 
 /// Everything that the words of a mail are made of.
 struct Scene<'s, 'r, 'c> {
@@ -155,7 +152,7 @@ pub(crate) fn truth(
     };
     let say = match (content, envelope) {
         (None, _) => Err(NOTHING_TRUE),
-        (_, None) => Err(why_nobody(&recipient, posted.mail.kind)),
+        (_, None) => Err(why_nobody(&recipient)),
         (Some(content), Some(envelope)) => {
             let first = told.first().map(|one| store::threads::first_mail(read, club.id, one));
             Ok((content, Envelope { first: first.transpose()?.flatten(), ..envelope }))
@@ -179,12 +176,8 @@ fn quiet_until(
 }
 
 /// Why a mail goes to nobody.
-const fn why_nobody(member: &Member, kind: MailKind) -> &'static str {
-    match (&member.refused, kind) {
-        (None, _) => NOBODY_TO_TELL,
-        (Some(_), MailKind::Stop) => NO_MAILBOX_FOR_SAFETY,
-        (Some(_), _) => NO_MAILBOX,
-    }
+const fn why_nobody(member: &Member) -> &'static str {
+    if member.refused.is_some() { NO_MAILBOX } else { NOBODY_TO_TELL }
 }
 
 /// Where a mail to a member goes: a minor's guardian is always in it, and a member whose address leads

@@ -5,12 +5,13 @@ use domain::{
     mail::{BenchJob, BenchList},
     planning::bench::Week,
     safety::{CAUTIONS, FIRST},
+    text::capitalised,
 };
 
 use super::{
     Letter, Links, RenderError,
     days::{day, in_words},
-    digest::{capitalised, condition_by_then, edge},
+    digest::{condition_by_then, edge},
     letter::as_much_as_fits,
     wrap::wrap,
 };

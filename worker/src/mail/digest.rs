@@ -7,6 +7,7 @@ use domain::{
     mail::{Digest, DigestLine},
     rules::Condition,
     safety::{CAUTIONS, FIRST},
+    text::capitalised,
 };
 
 use super::{
@@ -192,11 +193,6 @@ pub(super) const fn edge(condition: Condition) -> &'static str {
     }
 }
 
-pub(super) fn capitalised(words: &str) -> String {
-    let mut chars = words.chars();
-    chars.next().map_or_else(String::new, |c| c.to_uppercase().chain(chars).collect())
-}
-
 /// The subject, with the bow's name cut where the whole would be too long.
 fn subject(digest: &Digest, line: &DigestLine) -> Result<String, RenderError> {
     let bow = line.bow.name.as_str();
@@ -240,11 +236,5 @@ mod tests {
         assert_eq!(cut("弓弓弓", 3), "弓弓弓");
         assert_eq!(cut("弓弓弓弓", 3), "弓弓…");
         assert_eq!(cut("Blue bow", 6), "Blue…");
-    }
-
-    #[test]
-    fn an_instruction_starts_with_a_capital() {
-        assert_eq!(capitalised("wax the string"), "Wax the string");
-        assert_eq!(capitalised(""), "");
     }
 }

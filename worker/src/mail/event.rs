@@ -5,13 +5,14 @@ use askama::Template;
 use domain::{
     mail::{Change, ChangeWindow, EventNotice, EventWork, GoingBow, Since, ToldWork},
     safety::{CAUTIONS, FIRST},
+    text::capitalised,
 };
 use jiff::civil::Date;
 
 use super::{
     Letter, Links, RenderError,
     days::{day, in_words, on_days},
-    digest::{capitalised, condition_by_then, edge, stopped},
+    digest::{condition_by_then, edge, stopped},
     letter::as_much_as_fits,
     wrap::wrap,
 };

@@ -2,12 +2,11 @@
 //! is given and decides nothing.
 
 use askama::Template;
-use domain::mail::MovedNotice;
+use domain::{mail::MovedNotice, text::capitalised};
 
 use super::{
     Letter, Links, RenderError,
     days::{day, on_days},
-    digest::capitalised,
     wrap::wrap,
 };
 

@@ -4,6 +4,7 @@ use askama::Template;
 use domain::{
     mail::StopNotice,
     safety::{CAUTIONS, FIRST},
+    text::capitalised,
 };
 
 use super::{Letter, Links, RenderError, days::in_words, wrap::wrap};
@@ -32,7 +33,7 @@ pub fn render(notice: &StopNotice, links: &Links<'_>) -> Result<Letter, RenderEr
             .parts
             .iter()
             .map(|part| PartContent {
-                kind: super::digest::capitalised(part.kind.label()),
+                kind: capitalised(part.kind.label()),
                 name: part.name.as_str(),
                 reason: in_words(bare(&part.reason)),
             })

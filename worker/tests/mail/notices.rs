@@ -203,12 +203,14 @@ fn each_mail_before_an_event_says_what_has_changed_since_the_last() {
 #[test]
 fn what_a_stopped_bow_needs_waits_until_it_is_cleared() {
     let stopped = Some("do not shoot: dry fire on 2027-05-31; a coach inspects it".to_owned());
-    let bow = GoingBow { stopped, ..going() };
+    let since = Some(Since { on: date(2027, 5, 29), changes: vec![Change::Stopped] });
+    let bow = GoingBow { stopped, since, ..going() };
     let letter = event::render(&event(false, vec![bow]), &links(BASE_URL)).unwrap();
     for part in [&letter.text, &letter.html] {
         let part = part.split_whitespace().collect::<Vec<_>>().join(" ");
         assert!(part.contains("What else it needs waits until it has been inspected"), "{part}");
         assert!(!part.contains("By Fri 11 June: wax"), "{part}");
+        assert!(!part.contains("To do now"), "{part}");
         assert!(!part.contains("If string or serving is to be changed"), "{part}");
     }
 }

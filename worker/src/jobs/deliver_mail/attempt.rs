@@ -229,7 +229,7 @@ fn finish(
 }
 
 /// Lets what a mail was to say be raised again, in another, where it is still true: it was given up because
-/// of its age, and nobody was told.
+/// of its age, and nobody was told as far as is known.
 fn raise_again(tx: &mut Tx<'_>, posted: &Posted) -> Result<(), StoreError> {
     for reminder in store::reminders::of_mail(tx, posted.club, posted.mail.id)? {
         if reminder.state == ReminderState::Raised {
