@@ -6,7 +6,7 @@ use std::{cmp::Reverse, collections::BTreeMap};
 use diesel::prelude::*;
 use domain::{
     ids::{BowId, ClubId, EventId, MemberId, PartId, ReminderId},
-    mail::{ChangeWindow, Told, ToldBow, ToldWork},
+    mail::{ChangeWindow, MailState, Told, ToldBow, ToldWork},
     parts::PartKind,
     rules::RuleTask,
 };
@@ -134,8 +134,9 @@ fn read_back(id: Key, text: Option<&String>) -> Result<Option<Told>, StoreError>
     Ok(kept.told())
 }
 
-/// Which reminder told of which bow what; when its mail went out, and when it was raised.
-type Row = (Key, Option<Key>, Option<String>, (Option<Utc>, Utc));
+/// Which reminder told of which bow what; when its mail went out, and when it was raised; how far that mail
+/// has come.
+type Row = (Key, Option<Key>, Option<String>, (Option<Utc>, Utc), String);
 
 /// A telling: whether its mail has come to an end; of which bow, none where it was of all bows or of none;
 /// and what.
@@ -159,15 +160,16 @@ fn of_event(
     let rows: Vec<Row> = reminders::table
         .inner_join(outbox::table.on(its_mail))
         .filter(of_event)
-        .select((reminders::id, reminders::bow_id, reminders::told, moment))
+        .select((reminders::id, reminders::bow_id, reminders::told, moment, outbox::state))
         .order((outbox::finished_at.desc(), reminders::raised_at.desc(), reminders::id.desc()))
         .load(read.conn())?;
     let mut tellings = Vec::with_capacity(rows.len());
-    for (id, bow, text, at) in rows {
+    let over = [MailState::Sent, MailState::Cancelled, MailState::Dead].map(MailState::as_str);
+    for (id, bow, text, at, state) in rows {
         let told = read_back(id, text.as_ref())?;
         let at = (at.0.map(|at| at.0), at.1.0);
         let bow = bow.map(|bow| BowId(bow.0));
-        tellings.extend(told.map(|told| (at, (at.0.is_some(), bow, told))));
+        tellings.extend(told.map(|told| (at, (over.contains(&state.as_str()), bow, told))));
     }
     // What was found and went out in the same moment as days that were put right goes by the right ones.
     tellings.sort_by_key(|(at, (.., told))| Reverse((*at, !told.bows.is_empty())));
